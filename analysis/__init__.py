@@ -1,0 +1,1 @@
+"""Samples become judgement: measures, findings, call list."""

@@ -1,0 +1,1 @@
+"""One module per fault kind; each judges a pump's week from its record alone."""

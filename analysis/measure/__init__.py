@@ -1,0 +1,1 @@
+"""One week of one pump's samples becomes its record."""

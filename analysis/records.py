@@ -1,0 +1,277 @@
+"""The record a week of one pump's log is boiled down to: pump_week, pump_day, op_map.
+
+Everything that judges, compares, ranks or draws works from these; each field says its unit and
+meaning, and the same table makes the store's columns and the documentation. ``None`` means the
+log or the register does not tell.
+
+Times are UTC instants without zone. "Night" is the quiet window: the site's own quietest three
+hours of local time in that week (``quiet_from_hour``).
+"""
+
+from dataclasses import dataclass, field, fields
+from datetime import date, datetime
+from typing import Any
+
+
+def col(unit: str, meaning: str) -> Any:
+    """Declare a record column with its unit ("" for none) and meaning."""
+    return field(metadata={"unit": unit, "meaning": meaning})
+
+
+def opt(unit: str, meaning: str) -> Any:
+    """Declare a record column that is ``None`` where the log or register does not tell."""
+    return field(default=None, metadata={"unit": unit, "meaning": meaning})
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpWeek:
+    """One pump, one ISO week of its site's local time: every weekly measure."""
+
+    pump_id: str = col("", "pump")
+    week: str = col("", "ISO week, 2026-W47")
+
+    # -- what was observed
+    n_samples: int = col("", "samples in the week")
+    from_at: datetime = col("UTC", "start of the local week")
+    to_at: datetime = col("UTC", "end of the local week")
+    first_at: datetime = col("UTC", "first sample")
+    last_at: datetime = col("UTC", "last sample")
+    observed_s: float = col("s", "time held by samples; a silence longer than the gap is not held")
+    gap_s: float = col("s", "week length less observed_s, from the week's start to its end")
+    n_gaps: int = col("", "silences longer than the gap limit, edges of the week included")
+    longest_gap_s: float = col("s", "longest single silence")
+    longest_gap_from_at: datetime | None = opt("UTC", "start of the longest silence")
+    silent_s: float = col("s", "from the last sample to the end of the week")
+    share_missing: float = col("0-1", "gap_s over the week's length")
+    log_interval_s: float = col("s", "median time between neighbouring samples")
+    log_interval_p95_s: float = col("s", "95th percentile of the same, gaps left out")
+    is_averaged: bool = col("", "frequency lies between 0 and min_hz too often for instants")
+    flip_share: float = col("0-1", "share of neighbouring samples that switch run/stop")
+    is_shut_down: bool = col("", "never ran and every pressure was flat near zero all week")
+    pressure_step_kpa: float | None = opt("kPa", "resolution: smallest step between values")
+
+    # -- runs and stops
+    run_s: float = col("s", "time running")
+    run_share: float = col("0-1", "run_s over observed_s")
+    n_starts: int = col("", "starts seen; a lower bound when the log is slow")
+    starts_per_day: float = col("1/d", "n_starts per observed day")
+    starts_per_hour_peak: int = col("", "most starts in one clock hour")
+    starts_peak_at: datetime | None = opt("UTC", "start of that hour")
+    run_s_median: float | None = opt("s", "median length of whole runs")
+    run_s_p90: float | None = opt("s", "90th percentile of the same")
+    run_s_longest: float | None = opt("s", "longest run, cut ones included")
+    stop_s_median: float | None = opt("s", "median length of whole stops")
+    stop_s_p10: float | None = opt("s", "10th percentile of the same")
+    stop_s_cv: float | None = opt("", "robust coefficient of variation of whole stops")
+    starts_by_hour: list[float] = col("1/h", "24 values: starts per observed hour, by local hour")
+    run_share_by_hour: list[float | None] = col("0-1", "24 values: run share by local hour")
+    n_days_cycling: int = col("", "local days whose starts exceed the pump's own daily median x2")
+
+    # -- pressure and speed
+    held_pressure_kpa: float | None = opt("kPa", "mode of pressure in settled running")
+    stop_pressure_kpa: float | None = opt("kPa", "median pressure just after a stop")
+    restart_pressure_kpa: float | None = opt("kPa", "median last pressure before a start")
+    overshoot_kpa: float | None = opt("kPa", "median of highest pressure around a stop less held")
+    pressure_p01_kpa: float | None = opt("kPa", "1st percentile of all pressures")
+    pressure_p50_kpa: float | None = opt("kPa", "median of all pressures")
+    pressure_max_kpa: float | None = opt("kPa", "highest pressure")
+    dips_per_day: float | None = opt(
+        "1/d",
+        "running, past the settling time, over 10 % short of "
+        "setting for over 5 s, per observed day",
+    )
+    short_of_setting_s: float | None = opt("s", "same, at maximum speed or a ceiling: time")
+    f0_hz: float | None = opt("Hz", "no-flow speed: median last running frequency before a stop")
+    f0_spread_hz: float | None = opt("Hz", "robust spread (1.4826 MAD) of the same")
+    frequency_p05_hz: float | None = opt("Hz", "5th percentile, settled running")
+    frequency_p95_hz: float | None = opt("Hz", "95th percentile, settled running")
+    frequency_max_hz: float | None = opt("Hz", "highest")
+    at_max_s: float = col("s", "running within 0.5 Hz of max_hz")
+
+    # -- falls: pressure while stopped
+    n_falls: int = col("", "whole stops with enough samples for a slope")
+    fall_p10_kpa_per_min: float | None = opt(
+        "kPa/min", "10th percentile of fall slopes, all stops"
+    )
+    fall_p50_kpa_per_min: float | None = opt("kPa/min", "median of the same")
+    fall_p90_kpa_per_min: float | None = opt("kPa/min", "90th percentile of the same")
+    knee_pressure_kpa: float | None = opt(
+        "kPa", "median knee (gentle above, cliff below) of falls"
+    )
+    knee_share: float | None = opt("0-1", "share of falls that show a knee")
+    suction_rise_kpa: float | None = opt("kPa", "median rise of suction during a fall")
+    fall_first_over_last: float | None = opt(
+        "", "median of slope in a fall's first third over its last third"
+    )
+    stored_kpa_per_l: float | None = opt(
+        "kPa/L", "1/compliance at held pressure from tank_l and precharge_kpa (Boyle)"
+    )
+
+    # -- the quiet window, all nights together
+    quiet_from_hour: int | None = opt("h", "local hour at which the quietest 3 h begin")
+    n_nights: int = col("", "nights with at least 80 % of the window observed")
+    quiet_n_starts: int = col("", "starts inside the window, all nights")
+    quiet_run_share: float | None = opt("0-1", "run share inside the window")
+    quiet_restart_s_median: float | None = opt("s", "median start-to-start inside the window")
+    quiet_restart_cv: float | None = opt("", "robust coefficient of variation of the same")
+    quiet_n_falls: int = col("", "falls inside the window")
+    quiet_fall_p10_kpa_per_min: float | None = opt("kPa/min", "10th percentile, quiet falls")
+    quiet_fall_p50_kpa_per_min: float | None = opt("kPa/min", "median, quiet falls")
+    quiet_fall_p90_kpa_per_min: float | None = opt("kPa/min", "90th percentile, quiet falls")
+    quiet_fall_cv: float | None = opt("", "robust coefficient of variation of quiet falls")
+    quiet_flat_share: float | None = opt(
+        "0-1", "share of quiet stopped time in stretches that hold flat within the resolution"
+    )
+    quiet_leak_lpm_p10: float | None = opt(
+        "L/min", "10th percentile of tank-law flow, quiet falls"
+    )
+    quiet_leak_lpm_p50: float | None = opt("L/min", "median of the same")
+    quiet_leak_lpm_p90: float | None = opt("L/min", "90th percentile of the same")
+    quiet_never_stopped_nights: int = col("", "nights in which the pump ran all the window")
+    quiet_floor_hz: float | None = opt("Hz", "median over nights of the lowest settled frequency")
+    quiet_flow_floor_lpm: float | None = opt(
+        "L/min", "median over nights of the least 15-min mean of logged flow"
+    )
+
+    # -- supply voltage
+    voltage_min_v: float | None = opt("V", "lowest seen (a lower sag between samples is unseen)")
+    voltage_min_pct: float | None = opt("%", "the same, of supply_volts")
+    idle_v_median: float | None = opt("V", "median, stopped: the no-load volts")
+    idle_v_p05: float | None = opt("V", "5th percentile, stopped")
+    idle_v_p95: float | None = opt("V", "95th percentile, stopped")
+    running_v_median: float | None = opt("V", "median, settled running")
+    running_v_p05: float | None = opt("V", "5th percentile, settled running")
+    idle_v_by_hour: list[float | None] | None = opt(
+        "V", "24 values: median idle volts, local hour"
+    )
+    undervoltage_s: float | None = opt("s", "below 90 % of supply_volts")
+    undervoltage_run_s: float | None = opt("s", "same, while running")
+    undervoltage_idle_s: float | None = opt("s", "same, while stopped")
+    undervoltage_episodes: int | None = opt("", "spells below 90 %")
+    n_undervoltage_days: int | None = opt("", "local days with over 60 s below 90 %")
+    below_95_run_share: float | None = opt("0-1", "share of running time below 95 %")
+    below_85_s: float | None = opt("s", "below 85 % of supply_volts")
+    overvoltage_s: float | None = opt("s", "above 110 % of supply_volts")
+    motor_undervoltage_s: float | None = opt(
+        "s", "below 90 % of motor_volts while running at 90 % of max_hz or more"
+    )
+    n_voltage_pairs: int = col("", "starts with idle volts just before and settled volts after")
+    own_drop_v: float | None = opt("V", "median drop from idle to settled run, paired per start")
+    own_drop_sd_v: float | None = opt("V", "robust spread of the same")
+    own_drop_night_v: float | None = opt("V", "the same, starts in the quiet window")
+    own_drop_evening_v: float | None = opt("V", "the same, starts 16:00-22:00 local")
+    pair_supply_a: float | None = opt(
+        "A", "median supply current of the settled runs in the pairs"
+    )
+    supply_current_is_logged: bool | None = opt(
+        "", "input_current_a was logged (else estimated from motor amps, P-9)"
+    )
+    loop_resistance_ohm: float | None = opt("ohm", "median drop per supply ampere")
+    loop_resistance_low_ohm: float | None = opt("ohm", "lower end of its band")
+    loop_resistance_high_ohm: float | None = opt("ohm", "upper end of its band")
+    apparent_resistance_ohm: float | None = opt(
+        "V/A", "median drop per motor ampere (comparable only with itself)"
+    )
+
+    # -- motor current, settled running
+    current_p50_a: float | None = opt("A", "median")
+    current_p95_a: float | None = opt("A", "95th percentile")
+    current_max_a: float | None = opt("A", "highest")
+    over_limit_s: float | None = opt("s", "above service_factor_amps")
+    over_rated_s: float | None = opt("s", "above rated_amps")
+    over_setting_s: float | None = opt("s", "above overload_setting_amps")
+    ceiling_a: float | None = opt("A", "current at which samples pile up with speed held back")
+    clip_s: float | None = opt("s", "time at that ceiling, below max_hz and short of setting")
+    thermal_max_pct: float | None = opt("%", "highest thermal state, IEC 60255-149; 100 is trip")
+    thermal_max_at: datetime | None = opt("UTC", "when")
+    input_current_p95_a: float | None = opt("A", "95th percentile of logged supply current")
+
+    # -- other channels
+    drive_temp_max_c: float | None = opt("C", "highest")
+    flow_p50_lpm: float | None = opt("L/min", "median logged flow while running")
+    has_voltage: bool = col("", "voltage_v carried values")
+    has_suction: bool = col("", "suction_kpa carried values")
+    has_flow: bool = col("", "flow_lpm carried values")
+    has_input_current: bool = col("", "input_current_a carried values")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpDay:
+    """One pump, one local day of the week: what "since when" and "how many nights" need.
+
+    A night belongs to the local date on which its quiet window begins.
+    """
+
+    pump_id: str = col("", "pump")
+    week: str = col("", "ISO week")
+    local_date: date = col("", "day at the site")
+    from_at: datetime = col("UTC", "start of the local day")
+    observed_s: float = col("s", "time held by samples")
+    n_starts: int = col("", "starts seen")
+    starts_per_hour_peak: int = col("", "most starts in one clock hour")
+    run_s: float = col("s", "time running")
+    run_s_median: float | None = opt("s", "median whole run")
+    stop_s_median: float | None = opt("s", "median whole stop")
+    fall_p50_kpa_per_min: float | None = opt("kPa/min", "median fall slope, all stops")
+    fall_p90_kpa_per_min: float | None = opt("kPa/min", "90th percentile of the same")
+    voltage_min_v: float | None = opt("V", "lowest seen")
+    undervoltage_s: float | None = opt("s", "below 90 % of supply_volts")
+    below_95_run_s: float | None = opt("s", "running below 95 %")
+    idle_v_median: float | None = opt("V", "median, stopped")
+    own_drop_v: float | None = opt("V", "median paired drop")
+    current_p95_a: float | None = opt("A", "95th percentile, settled running")
+    over_limit_s: float | None = opt("s", "above service_factor_amps")
+    clip_s: float | None = opt("s", "time at the current ceiling, short of setting")
+    night_observed_share: float = col("0-1", "share of the quiet window observed")
+    night_n_starts: int = col("", "starts inside the window")
+    night_run_s: float = col("s", "running inside the window")
+    night_restart_s_median: float | None = opt("s", "median start-to-start inside the window")
+    night_restart_cv: float | None = opt("", "robust coefficient of variation of the same")
+    night_n_falls: int = col("", "falls inside the window")
+    night_fall_floor_kpa_per_min: float | None = opt("kPa/min", "lowest fall slope in the window")
+    night_fall_p50_kpa_per_min: float | None = opt("kPa/min", "median fall slope in the window")
+    night_flat_s: float = col("s", "longest stretch that held flat within the resolution")
+    night_leak_lpm: float | None = opt("L/min", "median tank-law flow of the window's falls")
+    night_never_stopped: bool = col("", "ran all the window")
+    night_floor_hz: float | None = opt("Hz", "lowest settled running frequency in the window")
+    night_flow_floor_lpm: float | None = opt("L/min", "least 15-min mean of logged flow")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpMapBin:
+    """One pump, one week, one cell of settled running by frequency and pressure."""
+
+    pump_id: str = col("", "pump")
+    week: str = col("", "ISO week")
+    frequency_bin_hz: float = col("Hz", "lower edge of a 2 Hz bin")
+    pressure_bin_pct: float = col(
+        "%",
+        "lower edge of a 5 % bin of the pressure setting (of the "
+        "held pressure where no setting is registered)",
+    )
+    n: int = col("", "samples")
+    held_s: float = col("s", "time held by them")
+    frequency_mean_hz: float = col("Hz", "mean frequency")
+    pressure_mean_kpa: float = col("kPa", "mean pressure")
+    current_mean_a: float | None = opt("A", "mean motor current")
+    current_sd_a: float | None = opt("A", "standard deviation of the same")
+    voltage_mean_v: float | None = opt("V", "mean supply voltage")
+    flow_mean_lpm: float | None = opt("L/min", "mean logged flow")
+    suction_mean_kpa: float | None = opt("kPa", "mean suction")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpRecord:
+    """All that one week of one pump leaves behind."""
+
+    week: PumpWeek
+    days: tuple[PumpDay, ...]
+    op_map: tuple[OpMapBin, ...]
+
+
+def describe(record: type) -> list[tuple[str, str, str]]:
+    """Name, unit and meaning of each column of a record type, in order."""
+    return [
+        (f.name, f.metadata["unit"], f.metadata["meaning"])
+        for f in fields(record)  # type: ignore[arg-type]  # any record dataclass above
+    ]

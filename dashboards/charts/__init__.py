@@ -1,0 +1,1 @@
+"""Figures made for a finding."""

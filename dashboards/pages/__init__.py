@@ -1,0 +1,1 @@
+"""One dataclass a page, rendered with Jinja templates."""

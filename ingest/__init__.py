@@ -1,0 +1,1 @@
+"""What lies on disk becomes typed tables: register, logs, store."""
