@@ -1,0 +1,63 @@
+"""All that a detector may look at when it judges one pump's week."""
+
+from dataclasses import dataclass
+
+from analysis.findings import Judged, NotAssessed
+from analysis.records import PumpDay, PumpWeek
+from ingest.installed_base import CurvePoint, Pump, Site
+
+Verdict = tuple[Judged, ...] | NotAssessed
+"""What a detector answers: findings (none: clear), or why it could not judge."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CurrentDrift:
+    """How motor current at like frequency and pressure moves over weeks.
+
+    The slope is Theil-Sen over weekly residuals of the op_map bins, in percent of the bins' own
+    level per week; the limits are its 95 % confidence interval (Sen 1968).
+    """
+
+    pct_per_week: float
+    low_pct_per_week: float
+    high_pct_per_week: float
+    total_pct: float  # slope times the weeks spanned
+    n_weeks: int
+    n_bins: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Neighbours:
+    """What other sites of the same region showed of their supply in the same week."""
+
+    n_sites: int  # other sites with voltage logged
+    n_sites_low: int  # of them, with idle volts below the limit
+    same_site_pumps: int  # other pumps of this site with voltage logged
+    same_site_pumps_low: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """One pump's week in its context.
+
+    Attributes
+    ----------
+    past : tuple of PumpWeek
+        Earlier weeks of the same pump since its last restart of the baseline, oldest first.
+    past_days : tuple of PumpDay
+        Days of those weeks, oldest first.
+    drift : CurrentDrift or None
+        None where fewer than three weeks can be compared.
+    neighbours : Neighbours or None
+        None where the region is blank.
+    """
+
+    site: Site
+    pump: Pump
+    curve: tuple[CurvePoint, ...]
+    week: PumpWeek
+    days: tuple[PumpDay, ...]
+    past: tuple[PumpWeek, ...] = ()
+    past_days: tuple[PumpDay, ...] = ()
+    drift: CurrentDrift | None = None
+    neighbours: Neighbours | None = None
