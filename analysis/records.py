@@ -273,5 +273,5 @@ def describe(record: type) -> list[tuple[str, str, str]]:
     """Name, unit and meaning of each column of a record type, in order."""
     return [
         (f.name, f.metadata["unit"], f.metadata["meaning"])
-        for f in fields(record)  # type: ignore[arg-type]  # any record dataclass above
+        for f in fields(record)
     ]
