@@ -1,0 +1,87 @@
+"""The words pages, terminal and exports use for kinds, causes, states and answers."""
+
+from collections.abc import Mapping
+
+MONTHS = ("", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+KINDS: Mapping[str, str] = {
+    "short_cycling": "Short cycling",
+    "undervoltage": "Undervoltage",
+    "overload_margin": "Overload margin",
+    "leak": "Leak",
+    "data_gap": "Data gap",
+    "setting": "Setting",
+}
+
+CAUSES: Mapping[str, str] = {
+    "tank_charge_lost": "tank charge lost",
+    "leak": "a leak",
+    "low_demand": "small steady demand",
+    "supply_wiring": "supply wiring",
+    "supply_source": "supply at the source",
+    "rising_load": "rising load",
+    "high_load": "high load from the start",
+    "downstream": "downstream of the pump",
+    "check_valve": "check valve",
+    "overload_setting_amps": "overload setting",
+    "min_hz": "minimum speed",
+    "max_hz": "maximum speed",
+    "ramp": "ramp",
+    "precharge": "tank pre-charge",
+    "tank": "tank size",
+    "output_filter": "output filter",
+    "supply_wire": "supply conductor",
+    "pressure_setting": "pressure setting",
+    "supply_volts": "supply volts against motor volts",
+    "rated_amps": "rated amps",
+    "register": "register against log",
+}
+
+STATES: Mapping[str, str] = {
+    "new": "new this week",
+    "worse": "worse than last week",
+    "same": "same as last week",
+    "better": "better than last week",
+    "back": "back after a fix",
+}
+
+STATUSES: Mapping[str, str] = {
+    "found": "found",
+    "clear": "clear",
+    "not_assessed": "not assessed",
+    "no_data": "no data",
+    "shut_down": "shut down",
+}
+
+# Ours: three words are enough to act on; the figure stands beside them.
+SURE_FROM = 0.8
+FAIRLY_SURE_FROM = 0.5
+
+
+def kind_text(kind: str) -> str:
+    """Return the name of a kind as people say it; a kind without one is shown as it is."""
+    return KINDS.get(kind, kind.replace("_", " "))
+
+
+def cause_text(cause: str) -> str:
+    """Return the name of a cause as people say it; "" says that the log does not tell."""
+    if not cause:
+        return "cause not told by the log"
+    return CAUSES.get(cause, cause.replace("_", " "))
+
+
+def state_text(state: str) -> str:
+    """Return what changed since last week."""
+    return STATES.get(state, state)
+
+
+def confidence_word(confidence: float) -> str:
+    """Return how sure a finding is, as a word."""
+    if confidence >= SURE_FROM:
+        return "sure"
+    return "fairly sure" if confidence >= FAIRLY_SURE_FROM else "not sure"
+
+
+def confidence_text(confidence: float) -> str:
+    """Return how sure a finding is, as a word with its figure: "fairly sure (0.70)"."""
+    return f"{confidence_word(confidence)} ({confidence:.2f})"
