@@ -5,7 +5,7 @@ them in.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
@@ -61,6 +61,15 @@ class Severity(StrEnum):
     MEDIUM = "medium"
     HIGH = "high"
 
+
+SEVERITY_OF_CONSEQUENCE: Mapping[int, Severity] = {
+    1: Severity.LOW,  # housekeeping
+    2: Severity.LOW,  # money or wear
+    3: Severity.MEDIUM,  # damage within months, or poor service
+    4: Severity.HIGH,  # damage within days
+    5: Severity.HIGH,  # no water now, fire or burst
+}
+"""Severity follows the consequence alone, so that it never hides how sure we are."""
 
 MeasureValue = float | int | str | bool | None | list["MeasureValue"]
 
@@ -165,4 +174,3 @@ class Needs:
     register: tuple[str, ...] = ()
     interval_max_s: float = 900.0
     observed_min_share: float = 0.0
-    limits: tuple[str, ...] = field(default=())

@@ -1,0 +1,277 @@
+"""Weekly records and findings in the store: tables made from their dataclasses, read, written."""
+
+import json
+import types
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
+from datetime import date, datetime
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import duckdb
+
+from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek
+
+Row = TypeVar("Row", PumpWeek, PumpDay, OpMapBin)
+
+RECORD_TABLES: Mapping[type[Any], str] = {
+    PumpWeek: "pump_week",
+    PumpDay: "pump_day",
+    OpMapBin: "op_map",
+}
+
+_SQL_TYPES: Mapping[type[Any], str] = {
+    str: "varchar",
+    bool: "boolean",
+    int: "bigint",
+    float: "double",
+    datetime: "timestamp",
+    date: "date",
+}
+
+_FINDING_TABLES = """
+create table if not exists findings (
+    week varchar not null, site_id varchar not null, pump_id varchar not null,
+    kind varchar not null, cause varchar not null, severity varchar not null,
+    confidence double not null, first_seen timestamp not null, last_seen timestamp not null,
+    measures varchar not null, summary varchar not null, limit_source varchar not null,
+    consequence integer not null, state varchar not null,
+    grounds varchar[] not null, alternatives varchar[] not null
+);
+create table if not exists assessments (
+    week varchar not null, site_id varchar not null, pump_id varchar not null,
+    kind varchar not null, status varchar not null, reason varchar not null
+);
+create table if not exists scans (week varchar not null)
+"""
+
+
+def ensure_tables(con: duckdb.DuckDBPyConnection) -> None:
+    """Create the tables of records, findings and assessments where the store lacks them."""
+    for record, table in RECORD_TABLES.items():
+        columns = ", ".join(
+            f"{name} {_sql_type(hint)}" for name, hint in get_type_hints(record).items()
+        )
+        con.execute(f"create table if not exists {table} ({columns})")
+    con.execute(_FINDING_TABLES)
+
+
+def write_records(con: duckdb.DuckDBPyConnection, records: Sequence[PumpRecord]) -> None:
+    """Store weekly records, replacing what the same pump-weeks had before."""
+    if not records:
+        return
+    keys = [(r.week.pump_id, r.week.week) for r in records]
+    for table in RECORD_TABLES.values():
+        _delete_pump_weeks(con, table, keys)
+    _insert(con, PumpWeek, [r.week for r in records])
+    _insert(con, PumpDay, [day for r in records for day in r.days])
+    _insert(con, OpMapBin, [cell for r in records for cell in r.op_map])
+
+
+def read_weeks(
+    con: duckdb.DuckDBPyConnection,
+    pump_ids: Sequence[str] | None = None,
+    up_to: str | None = None,
+) -> dict[str, list[PumpWeek]]:
+    """Weekly records by pump, oldest first, up to and with the week ``up_to``."""
+    return _read(con, PumpWeek, pump_ids, up_to, "week")
+
+
+def read_days(
+    con: duckdb.DuckDBPyConnection,
+    pump_ids: Sequence[str] | None = None,
+    up_to: str | None = None,
+) -> dict[str, list[PumpDay]]:
+    """Daily records by pump, oldest first, up to and with the week ``up_to``."""
+    return _read(con, PumpDay, pump_ids, up_to, "local_date")
+
+
+def read_op_map(
+    con: duckdb.DuckDBPyConnection,
+    pump_ids: Sequence[str] | None = None,
+    up_to: str | None = None,
+) -> dict[str, list[OpMapBin]]:
+    """Operating maps by pump, oldest first, up to and with the week ``up_to``."""
+    return _read(con, OpMapBin, pump_ids, up_to, "week, frequency_bin_hz, pressure_bin_pct")
+
+
+def write_week_findings(
+    con: duckdb.DuckDBPyConnection,
+    week: str,
+    findings: Iterable[Finding],
+    assessments: Iterable[Assessment],
+) -> None:
+    """Store the judgement of one week, replacing what it had before."""
+    for table in ("findings", "assessments", "scans"):
+        con.execute(f"delete from {table} where week = $week", {"week": week})  # noqa: S608  # own
+    finding_rows = [
+        (*_plain(f), json.dumps(f.measures, sort_keys=True), *_texts(f)) for f in findings
+    ]
+    _insert_rows(con, "findings", finding_rows)
+    _insert_rows(
+        con,
+        "assessments",
+        [
+            (a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), a.reason)
+            for a in assessments
+        ],
+    )
+    con.execute("insert into scans values ($week)", {"week": week})
+
+
+def read_findings(con: duckdb.DuckDBPyConnection, week: str | None = None) -> list[Finding]:
+    """Findings of one week, or of all weeks, sorted by week, site, pump, kind and cause."""
+    rows = con.execute(
+        "select week, site_id, pump_id, kind, cause, severity, confidence, first_seen, last_seen,"
+        " measures, summary, limit_source, consequence, state, grounds, alternatives from findings"
+        " where $week is null or week = $week order by week, site_id, pump_id, kind, cause",
+        {"week": week},
+    ).fetchall()
+    return [
+        Finding(
+            week=row[0],
+            site_id=row[1],
+            pump_id=row[2],
+            kind=Kind(row[3]),
+            cause=row[4],
+            severity=Severity(row[5]),
+            confidence=row[6],
+            first_seen=row[7],
+            last_seen=row[8],
+            measures=json.loads(row[9]),
+            summary=row[10],
+            limit_source=row[11],
+            consequence=row[12],
+            state=row[13],
+            grounds=tuple(row[14]),
+            alternatives=tuple(row[15]),
+        )
+        for row in rows
+    ]
+
+
+def read_assessments(con: duckdb.DuckDBPyConnection, week: str) -> list[Assessment]:
+    """Assessments of one week, sorted by site, pump and kind."""
+    rows = con.execute(
+        "select week, site_id, pump_id, kind, status, reason from assessments"
+        " where week = $week order by site_id, pump_id, kind",
+        {"week": week},
+    ).fetchall()
+    return [
+        Assessment(
+            week=row[0],
+            site_id=row[1],
+            pump_id=row[2],
+            kind=Kind(row[3]),
+            status=Status(row[4]),
+            reason=row[5],
+        )
+        for row in rows
+    ]
+
+
+def scanned_weeks(con: duckdb.DuckDBPyConnection) -> list[str]:
+    """Weeks that have been judged, oldest first."""
+    return [row[0] for row in con.execute("select week from scans order by week").fetchall()]
+
+
+def _sql_type(hint: Any) -> str:
+    if get_origin(hint) in (Union, types.UnionType):
+        hint = next(arg for arg in get_args(hint) if arg is not type(None))
+    if get_origin(hint) is list:
+        return "double[]"
+    return _SQL_TYPES[hint]
+
+
+def _insert(con: duckdb.DuckDBPyConnection, record: type[Row], rows: Sequence[Row]) -> None:
+    """Insert dataclass rows through one Arrow table, which is far quicker than row by row."""
+    import pyarrow as pa
+
+    if not rows:
+        return
+    names = [f.name for f in fields(record)]
+    arrow_types = {
+        "varchar": pa.string(),
+        "boolean": pa.bool_(),
+        "bigint": pa.int64(),
+        "double": pa.float64(),
+        "double[]": pa.list_(pa.float64()),
+        "timestamp": pa.timestamp("us"),
+        "date": pa.date32(),
+    }
+    hints = get_type_hints(record)
+    rows_arrow = pa.table(
+        {
+            name: pa.array(
+                [getattr(row, name) for row in rows], type=arrow_types[_sql_type(hints[name])]
+            )
+            for name in names
+        }
+    )
+    con.register("rows_arrow", rows_arrow)
+    con.execute(f"insert into {RECORD_TABLES[record]} select * from rows_arrow")  # noqa: S608  # own
+    con.unregister("rows_arrow")
+
+
+def _insert_rows(
+    con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[Any, ...]]
+) -> None:
+    if rows:
+        marks = ", ".join("?" for _ in rows[0])
+        con.executemany(f"insert into {table} values ({marks})", rows)  # noqa: S608  # own name
+
+
+def _delete_pump_weeks(
+    con: duckdb.DuckDBPyConnection, table: str, keys: Sequence[tuple[str, str]]
+) -> None:
+    con.execute(
+        f"delete from {table} where (pump_id, week) in"  # noqa: S608  # own table name
+        " (select unnest($pumps::varchar[]), unnest($weeks::varchar[]))",
+        {"pumps": [pump for pump, _ in keys], "weeks": [week for _, week in keys]},
+    )
+
+
+def _read(
+    con: duckdb.DuckDBPyConnection,
+    record: type[Row],
+    pump_ids: Sequence[str] | None,
+    up_to: str | None,
+    order: str,
+) -> dict[str, list[Row]]:
+    names = [f.name for f in fields(record)]
+    rows = con.execute(
+        f"select {', '.join(names)} from {RECORD_TABLES[record]}"  # noqa: S608  # own names
+        " where ($up_to is null or week <= $up_to)"
+        " and ($pumps is null or list_contains($pumps::varchar[], pump_id))"
+        f" order by pump_id, {order}",
+        {"up_to": up_to, "pumps": None if pump_ids is None else list(pump_ids)},
+    ).fetchall()
+    by_pump: dict[str, list[Row]] = {}
+    for row in rows:
+        by_pump.setdefault(row[0], []).append(record(**dict(zip(names, row, strict=True))))
+    return by_pump
+
+
+def _plain(finding: Finding) -> tuple[Any, ...]:
+    return (
+        finding.week,
+        finding.site_id,
+        finding.pump_id,
+        str(finding.kind),
+        finding.cause,
+        str(finding.severity),
+        finding.confidence,
+        finding.first_seen,
+        finding.last_seen,
+    )
+
+
+def _texts(finding: Finding) -> tuple[Any, ...]:
+    return (
+        finding.summary,
+        finding.limit_source,
+        finding.consequence,
+        finding.state,
+        list(finding.grounds),
+        list(finding.alternatives),
+    )

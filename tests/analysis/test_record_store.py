@@ -1,0 +1,128 @@
+"""Weekly records and findings survive the store unchanged and are replaced, never doubled."""
+
+from dataclasses import fields
+from datetime import date, datetime, timedelta
+from types import UnionType
+from typing import Any, get_args, get_origin, get_type_hints
+
+import duckdb
+import pytest
+
+from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.record_store import (
+    ensure_tables,
+    read_assessments,
+    read_days,
+    read_findings,
+    read_op_map,
+    read_weeks,
+    scanned_weeks,
+    write_records,
+    write_week_findings,
+)
+from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek
+
+MONDAY = datetime(2026, 11, 16, 6)
+
+
+def filled(record: type[Any], full: bool, **known: Any) -> Any:
+    """Make a record whose optional columns are all filled, or all None."""
+    samples = {str: "x", bool: True, int: 3, float: 1.5, datetime: MONDAY, date: MONDAY.date()}
+    values: dict[str, Any] = {}
+    for f in fields(record):
+        hint = get_type_hints(record)[f.name]
+        if get_origin(hint) is UnionType:
+            if not full:
+                values[f.name] = None
+                continue
+            hint = get_args(hint)[0]
+        values[f.name] = [1.0, 2.5] if get_origin(hint) is list else samples[hint]
+    return record(**values | known)
+
+
+def pump_record(pump_id: str, week: str, full: bool = True) -> PumpRecord:
+    return PumpRecord(
+        week=filled(PumpWeek, full, pump_id=pump_id, week=week),
+        days=(filled(PumpDay, full, pump_id=pump_id, week=week),),
+        op_map=(filled(OpMapBin, full, pump_id=pump_id, week=week),),
+    )
+
+
+def finding(week: str, pump_id: str = "P-1") -> Finding:
+    return Finding(
+        week=week,
+        site_id="S-1",
+        pump_id=pump_id,
+        kind=Kind.LEAK,
+        cause="downstream",
+        severity=Severity.LOW,
+        confidence=0.7,
+        first_seen=MONDAY,
+        last_seen=MONDAY + timedelta(days=6),
+        measures={"leak_lpm": 0.3, "also": ["short_cycling"], "note": None},
+        summary="Something draws water every night.",
+        limit_source="ours",
+        consequence=2,
+        state="new",
+        grounds=("7 of 7 nights",),
+        alternatives=(),
+    )
+
+
+@pytest.fixture
+def con() -> duckdb.DuckDBPyConnection:
+    con = duckdb.connect()
+    ensure_tables(con)
+    return con
+
+
+@pytest.mark.parametrize("full", [True, False], ids=["every column filled", "optional ones None"])
+def test_a_record_comes_back_as_it_was_written(con: duckdb.DuckDBPyConnection, full: bool) -> None:
+    record = pump_record("P-1", "2026-W47", full)
+
+    write_records(con, [record])
+
+    assert read_weeks(con) == {"P-1": [record.week]}
+    assert read_days(con) == {"P-1": list(record.days)}
+    assert read_op_map(con) == {"P-1": list(record.op_map)}
+
+
+def test_writing_a_pump_week_again_replaces_it(con: duckdb.DuckDBPyConnection) -> None:
+    write_records(con, [pump_record("P-1", "2026-W46"), pump_record("P-1", "2026-W47")])
+
+    write_records(con, [pump_record("P-1", "2026-W47", full=False)])
+
+    weeks = read_weeks(con)["P-1"]
+    assert [w.week for w in weeks] == ["2026-W46", "2026-W47"]
+    assert weeks[1].run_s_median is None
+
+
+def test_reading_stops_at_the_week_asked_for(con: duckdb.DuckDBPyConnection) -> None:
+    write_records(con, [pump_record("P-1", w) for w in ("2026-W47", "2026-W45", "2026-W46")])
+
+    weeks = read_weeks(con, ["P-1"], up_to="2026-W46")["P-1"]
+
+    assert [w.week for w in weeks] == ["2026-W45", "2026-W46"]
+
+
+def test_only_the_pumps_asked_for_are_read(con: duckdb.DuckDBPyConnection) -> None:
+    write_records(con, [pump_record("P-1", "2026-W47"), pump_record("P-2", "2026-W47")])
+
+    assert list(read_weeks(con, ["P-2"])) == ["P-2"]
+
+
+def test_findings_and_assessments_come_back_and_are_replaced(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    held = finding("2026-W47")
+    judged = Assessment(
+        week="2026-W47", site_id="S-1", pump_id="P-1", kind=Kind.LEAK, status=Status.FOUND
+    )
+
+    write_week_findings(con, "2026-W47", [held, finding("2026-W47", "P-2")], [judged])
+    write_week_findings(con, "2026-W47", [held], [judged])
+
+    assert read_findings(con, "2026-W47") == [held]
+    assert read_findings(con) == [held]
+    assert read_assessments(con, "2026-W47") == [judged]
+    assert scanned_weeks(con) == ["2026-W47"]
