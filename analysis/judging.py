@@ -1,0 +1,256 @@
+"""Judge one week of the fleet from its records: one answer per pump and kind, and the findings."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from types import ModuleType
+
+from analysis.case import Case
+from analysis.detectors import DETECTORS, data_gap, setting
+from analysis.drift import current_drift
+from analysis.findings import (
+    SEVERITY_OF_CONSEQUENCE,
+    Assessment,
+    Finding,
+    Judged,
+    Kind,
+    Needs,
+    NotAssessed,
+    Status,
+)
+from analysis.memory import Past, recall
+from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
+from analysis.records import OpMapBin, PumpDay, PumpWeek
+from analysis.root_cause import nest
+from ingest.installed_base import Pump, Register
+from ingest.weeks import parse_week, utc_of_local_midnight, week_bounds
+
+HAS_CHANNEL: Mapping[str, str] = {
+    "voltage_v": "has_voltage",
+    "suction_kpa": "has_suction",
+    "flow_lpm": "has_flow",
+    "input_current_a": "has_input_current",
+}
+"""Log column to the field of ``PumpWeek`` that says whether it carried values."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fleet:
+    """The register and every record up to the week judged, by pump, oldest first."""
+
+    register: Register
+    weeks: Mapping[str, Sequence[PumpWeek]]
+    days: Mapping[str, Sequence[PumpDay]]
+    op_map: Mapping[str, Sequence[OpMapBin]]
+
+
+@dataclass
+class History:
+    """Earlier answers by pump, kind and (for settings) cause; grows as weeks are judged."""
+
+    answers: dict[tuple[str, Kind], list[tuple[str, Status]]] = field(default_factory=dict)
+    findings: dict[tuple[str, Kind, str, str], Finding] = field(default_factory=dict)
+
+    def add(self, findings: Sequence[Finding], assessments: Sequence[Assessment]) -> None:
+        """Remember one week's judgement; weeks are added oldest first."""
+        for answer in assessments:
+            key = (answer.pump_id, answer.kind)
+            self.answers.setdefault(key, []).append((answer.week, answer.status))
+        for finding in findings:
+            cause = _cause_key(finding.kind, finding.cause)
+            self.findings[(finding.pump_id, finding.kind, cause, finding.week)] = finding
+
+    def of(self, pump_id: str, judged: Judged) -> list[Past]:
+        """Earlier weeks of the same pump, kind and (for settings) cause, oldest first."""
+        cause = _cause_key(judged.kind, judged.cause)
+        past = []
+        for week, status in self.answers.get((pump_id, judged.kind), []):
+            finding = self.findings.get((pump_id, judged.kind, cause, week))
+            if finding is None and status is Status.FOUND:
+                status = Status.CLEAR  # another setting was found, this one was not
+            past.append(Past(week=week, status=status, finding=finding))
+        return past
+
+
+def judge_week(
+    fleet: Fleet, week: str, history: History
+) -> tuple[list[Finding], list[Assessment]]:
+    """Judge every registered pump for one week.
+
+    Returns
+    -------
+    findings : sorted by site, pump, kind and cause.
+    assessments : one for every pump and kind, sorted by site, pump and kind.
+    """
+    this_week = {
+        pump_id: record
+        for pump_id, records in fleet.weeks.items()
+        for record in records
+        if record.week == week
+    }
+    lows = count_idle_lows(fleet.register, this_week)
+    findings: list[Finding] = []
+    assessments: list[Assessment] = []
+    for pump in fleet.register.pumps.values():
+        record = this_week.get(pump.pump_id)
+        if record is None:
+            judged, answers = _judge_silent(fleet, pump, week)
+        else:
+            judged, answers = _judge_pump(_case(fleet, pump, record, lows))
+        findings.extend(_finding(pump, week, item, history) for item in judged)
+        assessments.extend(
+            Assessment(
+                week=week,
+                site_id=pump.site_id,
+                pump_id=pump.pump_id,
+                kind=kind,
+                status=status,
+                reason=reason,
+            )
+            for kind, (status, reason) in answers.items()
+        )
+    findings.sort(key=lambda f: (f.site_id, f.pump_id, f.kind, f.cause))
+    assessments.sort(key=lambda a: (a.site_id, a.pump_id, a.kind))
+    return findings, assessments
+
+
+def lacks(needs: Needs, pump: Pump, week: PumpWeek) -> str:
+    """Say what keeps a kind from being judged, or "" where nothing does."""
+    reasons = [
+        f"no {column} in the log"
+        for column in needs.log
+        if column in HAS_CHANNEL and not getattr(week, HAS_CHANNEL[column])
+    ]
+    reasons += [
+        f"no {name} in the register" for name in needs.register if getattr(pump, name) is None
+    ]
+    if week.log_interval_s > needs.interval_max_s:
+        reasons.append(
+            f"the log has one sample every {week.log_interval_s:.0f} s;"
+            f" this needs {needs.interval_max_s:.0f} s or faster"
+        )
+    if 1 - week.share_missing < needs.observed_min_share:
+        reasons.append(
+            f"only {100 * (1 - week.share_missing):.0f} % of the week was logged;"
+            f" this needs {100 * needs.observed_min_share:.0f} %"
+        )
+    return "; ".join(reasons)
+
+
+Answers = dict[Kind, tuple[Status, str]]
+
+
+def _judge_pump(case: Case) -> tuple[list[Judged], Answers]:
+    judged: list[Judged] = []
+    answers: Answers = {}
+    for detector in DETECTORS:
+        found, status, reason = _judge_kind(detector, case)
+        judged.extend(found)
+        answers[detector.KIND] = (status, reason)
+    kept = list(nest(judged))
+    for kind in {item.kind for item in judged} - {item.kind for item in kept}:
+        root = next((item.kind for item in kept if kind in _also(item)), None)
+        status = Status.CLEAR if root is not None else Status.NOT_ASSESSED
+        why = f"explained by {root}" if root is not None else "held back by a contradiction"
+        answers[kind] = (status, why)
+    return kept, answers
+
+
+def _judge_kind(detector: ModuleType, case: Case) -> tuple[Sequence[Judged], Status, str]:
+    if case.week.is_shut_down and detector.KIND is not Kind.DATA_GAP:
+        return (), Status.SHUT_DOWN, "never ran and stood flat near zero pressure all week"
+    reason = lacks(detector.NEEDS, case.pump, case.week)
+    if reason:
+        return (), Status.NOT_ASSESSED, reason
+    verdict = detector.judge(case)
+    if isinstance(verdict, NotAssessed):
+        return (), Status.NOT_ASSESSED, verdict.reason
+    partly = "; ".join(setting.unassessed(case)) if detector.KIND is Kind.SETTING else ""
+    return verdict, Status.FOUND if verdict else Status.CLEAR, partly
+
+
+def _judge_silent(fleet: Fleet, pump: Pump, week: str) -> tuple[list[Judged], Answers]:
+    """Answer for a pump without a sample this week: silent, or never heard from."""
+    earlier = [record for record in fleet.weeks.get(pump.pump_id, ()) if record.week < week]
+    reason = "no samples this week" if earlier else "no samples yet"
+    answers: Answers = {detector.KIND: (Status.NO_DATA, reason) for detector in DETECTORS}
+    if not earlier:
+        return [], answers
+    site = fleet.register.sites[pump.site_id]
+    from_at, to_at = week_bounds(parse_week(week), site.timezone)
+    answers[Kind.DATA_GAP] = (Status.FOUND, "")
+    return [data_gap.judge_silence(site, pump, earlier[-1], from_at, to_at)], answers
+
+
+def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
+    since = _baseline_from(fleet.register, pump, record)
+    past = tuple(
+        week
+        for week in fleet.weeks[pump.pump_id]
+        if week.week < record.week and (since is None or week.from_at >= since)
+    )
+    past_names = [week.week for week in past]
+    days = fleet.days.get(pump.pump_id, ())
+    maps: dict[str, list[OpMapBin]] = {name: [] for name in [*past_names, record.week]}
+    for cell in fleet.op_map.get(pump.pump_id, ()):
+        if cell.week in maps:
+            maps[cell.week].append(cell)
+    return Case(
+        site=fleet.register.sites[pump.site_id],
+        pump=pump,
+        curve=tuple(c for c in fleet.register.curves if c.pump_model == pump.pump_model),
+        week=record,
+        days=tuple(day for day in days if day.week == record.week),
+        past=past,
+        past_days=tuple(day for day in days if day.week in past_names),
+        drift=current_drift([tuple(cells) for cells in maps.values()]),
+        neighbours=neighbours_of(pump, fleet.register, lows),
+    )
+
+
+def _baseline_from(register: Register, pump: Pump, record: PumpWeek) -> datetime | None:
+    """Instant before which this pump's past says nothing: its last fix, or its installation."""
+    days = [
+        visit.visited_on
+        for visit in register.visits
+        if visit.site_id == pump.site_id
+        and visit.pump_id in (None, pump.pump_id)
+        and visit.outcome == "fixed"
+    ]
+    if pump.installed_on is not None:
+        days.append(pump.installed_on)
+    zone = register.sites[pump.site_id].timezone
+    instants = [utc_of_local_midnight(day, zone) for day in days]
+    return max((at for at in instants if at < record.to_at), default=None)
+
+
+def _finding(pump: Pump, week: str, judged: Judged, history: History) -> Finding:
+    first_seen, state = recall(judged, history.of(pump.pump_id, judged))
+    return Finding(
+        week=week,
+        site_id=pump.site_id,
+        pump_id=pump.pump_id,
+        kind=judged.kind,
+        cause=judged.cause,
+        severity=SEVERITY_OF_CONSEQUENCE[judged.consequence],
+        confidence=judged.confidence,
+        first_seen=first_seen,
+        last_seen=judged.until_at,
+        measures=judged.measures,
+        summary=judged.summary,
+        limit_source=judged.limit_source,
+        consequence=judged.consequence,
+        state=state,
+        grounds=judged.grounds,
+        alternatives=judged.alternatives,
+    )
+
+
+def _also(judged: Judged) -> list[object]:
+    also = judged.measures.get("also")
+    return list(also) if isinstance(also, list) else []
+
+
+def _cause_key(kind: Kind, cause: str) -> str:
+    """Settings are remembered one by one; other kinds also when their cause is revised."""
+    return cause if kind is Kind.SETTING else ""
