@@ -6,7 +6,7 @@ pressure holds flat. All of it is invented.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from analysis.case import Case, CurrentDrift, Neighbours
