@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 
+from analysis import wording
+
 MONTHS = ("", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 KINDS: Mapping[str, str] = {
@@ -53,10 +55,6 @@ STATUSES: Mapping[str, str] = {
     "shut_down": "shut down",
 }
 
-# Ours: three words are enough to act on; the figure stands beside them.
-SURE_FROM = 0.8
-FAIRLY_SURE_FROM = 0.5
-
 
 def kind_text(kind: str) -> str:
     """Return the name of a kind as people say it; a kind without one is shown as it is."""
@@ -75,13 +73,6 @@ def state_text(state: str) -> str:
     return STATES.get(state, state)
 
 
-def confidence_word(confidence: float) -> str:
-    """Return how sure a finding is, as a word."""
-    if confidence >= SURE_FROM:
-        return "sure"
-    return "fairly sure" if confidence >= FAIRLY_SURE_FROM else "not sure"
-
-
 def confidence_text(confidence: float) -> str:
-    """Return how sure a finding is, as a word with its figure: "fairly sure (0.70)"."""
-    return f"{confidence_word(confidence)} ({confidence:.2f})"
+    """Return how sure a finding is, in words with the figure: "likely (0.70)"."""
+    return f"{wording.confidence_text(confidence)} ({confidence:.2f})"
