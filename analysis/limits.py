@@ -38,3 +38,12 @@ REPORT_WEEK_SHARE = Limit(
 IDLE_LOW_PCT = Limit(
     95, "% of supply_volts at the 5th percentile of idle volts", "ANSI C84.1 Range A service"
 )
+
+# -- drift of current over weeks
+DRIFT_MIN_WEEKS = Limit(3, "weeks that share bins", "common practice: fewer are weather or use")
+DRIFT_BIN_MIN_SAMPLES = Limit(
+    10, "settled samples a bin and week", "ours: the mean of fewer hangs on single readings"
+)
+DRIFT_BIN_MIN_HELD_S = Limit(
+    300, "s a bin and week", "ours: less is passing through the bin, not running in it"
+)
