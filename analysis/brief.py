@@ -1,0 +1,344 @@
+"""Everything the pre-read of one site shows, as one dataclass, for page and terminal alike.
+
+The order of the fields is the order in which a technician needs them: what is wrong, since when
+and how sure; what else it could be; the evidence; what to check; what to load; what to beware
+of; nameplate and settings; earlier visits; this site's normal values; what the log cannot tell.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import duckdb
+from ingest.store import read_register
+
+from analysis import brief_facts, brief_visits, record_store
+from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
+from analysis.brief_facts import Fact, NormalValue
+from analysis.brief_visits import VisitLine
+from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.records import OpMapBin, PumpDay, PumpWeek
+from analysis.wording import count_text, join_text, local_date_text, local_time_text
+from ingest.errors import RegisterError
+from ingest.installed_base import Pump, Register, Site
+from ingest.weeks import Week, week_bounds
+
+SITES_AT_ONCE = 50
+_SEVERITY_ORDER = {Severity.HIGH: 0, Severity.MEDIUM: 1, Severity.LOW: 2}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FindingBrief:
+    """One finding with all that is done about it.
+
+    Attributes
+    ----------
+    since : str
+        Day at the site and how long ago, "Tue 3 Nov (3 weeks)".
+    alternatives : tuple of str
+        What else it could be; the detector's own first, then the table's.
+    also : tuple of str
+        Kinds that are consequences of this finding and not listed apart.
+    checks : tuple of str
+        In order; the first three are shown first.
+    parts : tuple of str
+        What to load for it.
+    """
+
+    finding: Finding
+    since: str
+    alternatives: tuple[str, ...]
+    also: tuple[str, ...]
+    checks: tuple[str, ...]
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpBrief:
+    """One pump of the site: its plate, its normal values, and what is known of its week.
+
+    Attributes
+    ----------
+    week : PumpWeek or None
+        None where the pump sent nothing in the week.
+    past : tuple of PumpWeek
+        Earlier weeks, oldest first.
+    days : tuple of PumpDay
+        Days of the past weeks and this one, oldest first.
+    op_map : tuple of OpMapBin
+        Operating maps of the past weeks and this one, oldest first.
+    nameplate, settings : tuple of Fact
+        Register values in the site's units; a blank is ``None``, to be read on site.
+    normal : tuple of NormalValue
+        What a meter should show here, this week and in earlier weeks.
+    quality : tuple of Fact
+        Log interval, share of the week observed, nights observed.
+    cannot_tell : tuple of str
+        What this log cannot show.
+    not_assessed : tuple of Assessment
+        Kinds without an answer, with the reason.
+    clear : tuple of Kind
+        Kinds that were judged and show nothing.
+    last_at : datetime or None
+        Last sample known, UTC; None where the pump never sent any.
+    """
+
+    pump: Pump
+    week: PumpWeek | None
+    past: tuple[PumpWeek, ...]
+    days: tuple[PumpDay, ...]
+    op_map: tuple[OpMapBin, ...]
+    nameplate: tuple[Fact, ...]
+    settings: tuple[Fact, ...]
+    normal: tuple[NormalValue, ...]
+    quality: tuple[Fact, ...]
+    cannot_tell: tuple[str, ...]
+    not_assessed: tuple[Assessment, ...]
+    clear: tuple[Kind, ...]
+    last_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Brief:
+    """The pre-read of one site for one week.
+
+    Attributes
+    ----------
+    standing : Status
+        ``found`` before ``no_data`` before ``not_assessed`` before ``shut_down``; ``clear`` only
+        where every pump was heard from and at least one kind of each was judged.
+    headline : str
+        One sentence: what is wrong, or why nothing is said to be.
+    findings : tuple of FindingBrief
+        Worst first.
+    bring : tuple of str
+        What to load for the findings, each once.
+    always_bring : tuple of str
+        What belongs on the truck anyway.
+    """
+
+    site: Site
+    week: Week
+    from_at: datetime
+    to_at: datetime
+    standing: Status
+    headline: str
+    findings: tuple[FindingBrief, ...]
+    bring: tuple[str, ...]
+    always_bring: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    pumps: tuple[PumpBrief, ...]
+    visits: tuple[VisitLine, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Books:
+    """What is read once for all sites of a run."""
+
+    register: Register
+    week: Week
+    findings: Mapping[str, list[Finding]]  # by site, this week
+    assessments: Mapping[str, list[Assessment]]  # by pump
+    history: Sequence[Finding]  # earlier weeks and this one, where a visit asks for it
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Records:
+    """Weekly records of the pumps of some sites, by pump, up to the week."""
+
+    weeks: Mapping[str, list[PumpWeek]]
+    days: Mapping[str, list[PumpDay]]
+    op_map: Mapping[str, list[OpMapBin]]
+
+
+def make_brief(con: duckdb.DuckDBPyConnection, site_id: str, week: Week) -> Brief:
+    """Pre-read of one site.
+
+    Raises
+    ------
+    RegisterError
+        The register has no such site.
+    """
+    return next(make_briefs(con, [site_id], week))
+
+
+def make_briefs(
+    con: duckdb.DuckDBPyConnection, site_ids: Sequence[str] | None, week: Week
+) -> Iterator[Brief]:
+    """Pre-reads of the sites in the order given, or of all sites in order of their id.
+
+    Records are read for ``SITES_AT_ONCE`` sites at a time, so that memory stays bounded.
+
+    Raises
+    ------
+    RegisterError
+        The register has no such site.
+    """
+    books = _open_books(con, week)
+    sites = books.register.sites
+    ids = list(sites) if site_ids is None else list(site_ids)
+    if unknown := [site_id for site_id in ids if site_id not in sites]:
+        raise RegisterError(
+            f"{', '.join(unknown)}: no such site in the register. Write the site_id as it stands"
+            " in sites.csv."
+        )
+    for first in range(0, len(ids), SITES_AT_ONCE):
+        batch = ids[first : first + SITES_AT_ONCE]
+        records = _read_records(con, books, batch)
+        for site_id in batch:
+            yield _brief(books, records, sites[site_id])
+
+
+def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> _Books:
+    register = read_register(con)
+    findings: dict[str, list[Finding]] = {}
+    for finding in record_store.read_findings(con, str(week)):
+        findings.setdefault(finding.site_id, []).append(finding)
+    assessments: dict[str, list[Assessment]] = {}
+    for assessment in record_store.read_assessments(con, str(week)):
+        assessments.setdefault(assessment.pump_id, []).append(assessment)
+    has_visits = any(visit.kind for visit in register.visits)
+    history = record_store.read_findings(con) if has_visits else []
+    return _Books(
+        register=register,
+        week=week,
+        findings=findings,
+        assessments=assessments,
+        history=[f for f in history if f.week <= str(week)],
+    )
+
+
+def _read_records(
+    con: duckdb.DuckDBPyConnection, books: _Books, site_ids: Sequence[str]
+) -> _Records:
+    pump_ids = [p.pump_id for site_id in site_ids for p in books.register.pumps_at(site_id)]
+    up_to = str(books.week)
+    return _Records(
+        weeks=record_store.read_weeks(con, pump_ids, up_to),
+        days=record_store.read_days(con, pump_ids, up_to),
+        op_map=record_store.read_op_map(con, pump_ids, up_to),
+    )
+
+
+def _brief(books: _Books, records: _Records, site: Site) -> Brief:
+    from_at, to_at = week_bounds(books.week, site.timezone)
+    found = sorted(
+        books.findings.get(site.site_id, []),
+        key=lambda f: (_SEVERITY_ORDER[f.severity], -f.consequence * f.confidence, f.pump_id),
+    )
+    findings = tuple(_finding_brief(finding, site, to_at) for finding in found)
+    pumps = tuple(
+        _pump_brief(books, records, site, pump) for pump in books.register.pumps_at(site.site_id)
+    )
+    standing = _standing(findings, pumps, books.assessments)
+    return Brief(
+        site=site,
+        week=books.week,
+        from_at=from_at,
+        to_at=to_at,
+        standing=standing,
+        headline=_headline(standing, findings, pumps, site),
+        findings=findings,
+        bring=_each_once(part for one in findings for part in one.parts),
+        always_bring=ALWAYS_BRING,
+        cautions=cautions_for(advice_for(f.kind, f.cause) for f in found),
+        pumps=pumps,
+        visits=brief_visits.visit_lines(books.register, site, books.history, records.weeks),
+    )
+
+
+def _finding_brief(finding: Finding, site: Site, to_at: datetime) -> FindingBrief:
+    advice = advice_for(finding.kind, finding.cause)
+    also = finding.measures.get("also")
+    return FindingBrief(
+        finding=finding,
+        since=_since_text(finding.first_seen, to_at, site.timezone),
+        alternatives=_each_once((*finding.alternatives, *advice.alternatives)),
+        also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),
+        checks=advice.checks,
+        parts=advice.parts,
+    )
+
+
+def _since_text(first_seen: datetime, to_at: datetime, timezone: str) -> str:
+    days = (to_at - first_seen).days
+    ago = count_text(days, "day") if days < 14 else f"about {count_text(days // 7, 'week')}"
+    day = local_date_text(first_seen, timezone)
+    if first_seen.year != to_at.year:
+        day = f"{day} {first_seen.year}"
+    return f"{day} ({ago})" if days else day
+
+
+def _pump_brief(books: _Books, records: _Records, site: Site, pump: Pump) -> PumpBrief:
+    weeks = records.weeks.get(pump.pump_id, [])
+    week = weeks[-1] if weeks and weeks[-1].week == str(books.week) else None
+    past = tuple(weeks if week is None else weeks[:-1])
+    op_map = tuple(records.op_map.get(pump.pump_id, ()))
+    answers = books.assessments.get(pump.pump_id, [])
+    return PumpBrief(
+        pump=pump,
+        week=week,
+        past=past,
+        days=tuple(records.days.get(pump.pump_id, ())),
+        op_map=op_map,
+        nameplate=brief_facts.nameplate(pump, site.units),
+        settings=brief_facts.settings(pump, site.units),
+        normal=brief_facts.normal_values(week, past, op_map, site.units),
+        quality=() if week is None else brief_facts.quality(week),
+        cannot_tell=() if week is None else brief_facts.cannot_tell(week, pump),
+        not_assessed=tuple(a for a in answers if a.status not in (Status.FOUND, Status.CLEAR)),
+        clear=tuple(a.kind for a in answers if a.status is Status.CLEAR),
+        last_at=weeks[-1].last_at if weeks else None,
+    )
+
+
+def _standing(
+    findings: Sequence[FindingBrief],
+    pumps: Sequence[PumpBrief],
+    assessments: Mapping[str, list[Assessment]],
+) -> Status:
+    if findings:
+        return Status.FOUND
+    if not pumps or any(pump.week is None for pump in pumps):
+        return Status.NO_DATA
+    statuses = [{a.status for a in assessments.get(p.pump.pump_id, [])} for p in pumps]
+    if all(pump.week is not None and pump.week.is_shut_down for pump in pumps):
+        return Status.SHUT_DOWN
+    if any(Status.CLEAR not in s and Status.SHUT_DOWN not in s for s in statuses):
+        return Status.NOT_ASSESSED
+    return Status.CLEAR
+
+
+def _headline(
+    standing: Status, findings: Sequence[FindingBrief], pumps: Sequence[PumpBrief], site: Site
+) -> str:
+    if standing is Status.FOUND:
+        return findings[0].finding.summary
+    if not pumps:
+        return "The register has no pump at this site."
+    if standing is Status.NO_DATA:
+        return _silence(pumps, site)
+    if standing is Status.SHUT_DOWN:
+        return "Shut down: no pump ran and pressure stayed flat near zero all week."
+    n_open = sum(len(pump.not_assessed) for pump in pumps)
+    n_clear = sum(len(pump.clear) for pump in pumps)
+    if standing is Status.NOT_ASSESSED:
+        return f"Not assessed: {count_text(n_open, 'check')} without an answer, see the reasons."
+    text = f"Nothing found this week: {count_text(n_clear, 'check')} clear"
+    return f"{text}, {n_open} not assessed." if n_open else f"{text}."
+
+
+def _silence(pumps: Sequence[PumpBrief], site: Site) -> str:
+    told = []
+    for pump in (pump for pump in pumps if pump.week is None):
+        if pump.last_at is None:
+            told.append(f"{pump.pump.pump_id} never sent any")
+        else:
+            day = local_date_text(pump.last_at, site.timezone)
+            clock = local_time_text(pump.last_at, site.timezone)
+            told.append(f"{pump.pump.pump_id} last {day} {pump.last_at.year} at {clock}")
+    return f"No data this week: {join_text(told)}. Silence does not mean that all is well."
+
+
+def _each_once(texts: Sequence[str] | Iterator[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(texts))

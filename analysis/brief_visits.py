@@ -1,0 +1,93 @@
+"""Earlier visits to a site, and whether what they dealt with was seen again."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from analysis.findings import Finding
+from analysis.records import PumpWeek
+from analysis.wording import count_text
+from ingest.installed_base import Register, Site, Visit
+from ingest.weeks import week_of
+
+OBSERVED_ENOUGH_SHARE = 0.5
+"""Share of a week that must be observed for "not seen again". Ours: below, silence says little."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisitLine:
+    """One visit, and what the log shows since.
+
+    ``since_then`` is "" where the visit was for no kind of finding.
+    """
+
+    visited_on: date
+    pump_id: str | None
+    kind: str | None
+    outcome: str | None
+    found: str | None
+    done: str | None
+    since_then: str
+
+
+def visit_lines(
+    register: Register,
+    site: Site,
+    history: Sequence[Finding],
+    weeks: Mapping[str, list[PumpWeek]],
+) -> tuple[VisitLine, ...]:
+    """Visits to a site, latest first.
+
+    Parameters
+    ----------
+    register : Register
+        With all visits.
+    site : Site
+        Whose visits are listed.
+    history : sequence of Finding
+        Findings of all weeks.
+    weeks : mapping
+        Weekly records by pump; those of other sites are not looked at.
+    """
+    at_site = [visit for visit in register.visits if visit.site_id == site.site_id]
+    pump_ids = [pump.pump_id for pump in register.pumps_at(site.site_id)]
+    return tuple(
+        VisitLine(
+            visited_on=visit.visited_on,
+            pump_id=visit.pump_id,
+            kind=visit.kind,
+            outcome=visit.outcome,
+            found=visit.found,
+            done=visit.done,
+            since_then=_since_then(visit, pump_ids, history, weeks),
+        )
+        for visit in sorted(at_site, key=lambda v: v.visited_on, reverse=True)
+    )
+
+
+def _since_then(
+    visit: Visit,
+    pump_ids: Sequence[str],
+    history: Sequence[Finding],
+    weeks: Mapping[str, list[PumpWeek]],
+) -> str:
+    if visit.kind is None:
+        return ""
+    meant = [visit.pump_id] if visit.pump_id else list(pump_ids)
+    visit_week = str(week_of(visit.visited_on))
+    seen = sorted(
+        f.week
+        for f in history
+        if f.pump_id in meant and f.kind == visit.kind and f.week > visit_week
+    )
+    if seen:
+        return f"seen again in {seen[0]}"
+    observed = {
+        w.week
+        for pump_id in meant
+        for w in weeks.get(pump_id, ())
+        if w.week > visit_week and 1.0 - w.share_missing >= OBSERVED_ENOUGH_SHARE
+    }
+    if not observed:
+        return "no full week of data since"
+    return f"not seen in {count_text(len(observed), 'week')} of data since"
