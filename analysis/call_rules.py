@@ -87,19 +87,19 @@ def action_for(finding: Finding) -> Action:
 def then_for(finding: Finding) -> str:
     """Return what follows the action, as a short clause; "" where nothing does."""
     action = action_for(finding)
+    if action in TRUCK_ACTIONS:
+        return ""
+    if action == Action.DESK:
+        return "settle it with the register; change it on the next visit"
     if finding.kind == Kind.DATA_GAP:
         return "ask about the logger, its power and its link"
     if finding.kind == Kind.LEAK:
         return "ask about toilets, softener, irrigation and stock water before sending a truck"
-    if finding.kind == Kind.SETTING:
-        return "settle it with the register; change it on the next visit"
     if finding.cause == "supply_source":
         return "call the utility with the plot; no truck for low supply"
-    if finding.kind == Kind.UNDERVOLTAGE and action == Action.PHONE_TODAY:
+    if is_emergency(finding) and finding.kind == Kind.UNDERVOLTAGE:
         return "then go this week: a joint may be heating; look at it with the power off"
-    if action in (Action.PHONE_TODAY, Action.PHONE):
-        return "ask what is noticed there, then decide on a visit"
-    return ""
+    return "ask what is noticed there, then decide on a visit"
 
 
 def _emergency_action(finding: Finding) -> Action:

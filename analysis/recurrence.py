@@ -71,7 +71,7 @@ class KindRate:
 class GroupRate:
     """One kind in one group of pumps, beside the rest of the fleet.
 
-    ``verdict`` is a plain clause: "too few to say", "goes together with more", "goes together
+    ``verdict`` is a plain clause: "too few to say", "goes together with more of it", "goes together
     with fewer", or "no clear difference".
     """
 
@@ -196,7 +196,7 @@ def _verdict(rate: Rate, rest: Rate) -> str:
     if rate.is_too_few or rest.n_observed < MIN_REST_PUMPS.value or rest.per_100 is None:
         return "too few to say"
     if rate.low_per_100 is not None and rate.low_per_100 > rest.per_100:
-        return "goes together with more"
+        return "goes together with more of it"
     if rate.high_per_100 is not None and rate.high_per_100 < rest.per_100:
-        return "goes together with fewer"
+        return "goes together with less of it"
     return "no clear difference"

@@ -114,8 +114,8 @@ def test_a_group_clearly_above_the_rest_goes_together_with_more():
     result = judge(register, {f"A-{n:02d}" for n in range(10)} | {"B-01", "B-02", "B-03"})
 
     groups = by_model(result)
-    assert groups["A"].verdict == "goes together with more"
-    assert groups["B"].verdict == "goes together with fewer"
+    assert groups["A"].verdict == "goes together with more of it"
+    assert groups["B"].verdict == "goes together with less of it"
     assert (groups["A"].rest.n_found, groups["A"].rest.n_observed) == (3, 100)
 
 
