@@ -15,10 +15,11 @@ from ingest.store import read_register
 from analysis import brief_facts, brief_visits, record_store
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
+from analysis.brief_standing import PumpState, headline, silences, standing_of
 from analysis.brief_visits import VisitLine
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.records import OpMapBin, PumpDay, PumpWeek
-from analysis.wording import count_text, join_text, local_date_text, local_time_text
+from analysis.wording import count_text, local_date_text
 from ingest.errors import RegisterError
 from ingest.installed_base import Pump, Register, Site
 from ingest.weeks import Week, week_bounds
@@ -109,6 +110,8 @@ class Brief:
         where every pump was heard from and at least one kind of each was judged.
     headline : str
         One sentence: what is wrong, or why nothing is said to be.
+    also_know : tuple of str
+        What must stand beside a finding: pumps of the site that were not heard from.
     findings : tuple of FindingBrief
         Worst first.
     bring : tuple of str
@@ -123,6 +126,7 @@ class Brief:
     to_at: datetime
     standing: Status
     headline: str
+    also_know: tuple[str, ...]
     findings: tuple[FindingBrief, ...]
     bring: tuple[str, ...]
     always_bring: tuple[str, ...]
@@ -132,7 +136,7 @@ class Brief:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Books:
+class Books:
     """What is read once for all sites of a run."""
 
     register: Register
@@ -143,7 +147,7 @@ class _Books:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Records:
+class Records:
     """Weekly records of the pumps of some sites, by pump, up to the week."""
 
     weeks: Mapping[str, list[PumpWeek]]
@@ -186,10 +190,10 @@ def make_briefs(
         batch = ids[first : first + SITES_AT_ONCE]
         records = _read_records(con, books, batch)
         for site_id in batch:
-            yield _brief(books, records, sites[site_id])
+            yield brief_of_site(books, records, sites[site_id])
 
 
-def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> _Books:
+def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
     register = read_register(con)
     findings: dict[str, list[Finding]] = {}
     for finding in record_store.read_findings(con, str(week)):
@@ -199,7 +203,7 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> _Books:
         assessments.setdefault(assessment.pump_id, []).append(assessment)
     has_visits = any(visit.kind for visit in register.visits)
     history = record_store.read_findings(con) if has_visits else []
-    return _Books(
+    return Books(
         register=register,
         week=week,
         findings=findings,
@@ -209,18 +213,19 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> _Books:
 
 
 def _read_records(
-    con: duckdb.DuckDBPyConnection, books: _Books, site_ids: Sequence[str]
-) -> _Records:
+    con: duckdb.DuckDBPyConnection, books: Books, site_ids: Sequence[str]
+) -> Records:
     pump_ids = [p.pump_id for site_id in site_ids for p in books.register.pumps_at(site_id)]
     up_to = str(books.week)
-    return _Records(
+    return Records(
         weeks=record_store.read_weeks(con, pump_ids, up_to),
         days=record_store.read_days(con, pump_ids, up_to),
         op_map=record_store.read_op_map(con, pump_ids, up_to),
     )
 
 
-def _brief(books: _Books, records: _Records, site: Site) -> Brief:
+def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
+    """Pre-read of one site from what was read of the store."""
     from_at, to_at = week_bounds(books.week, site.timezone)
     found = sorted(
         books.findings.get(site.site_id, []),
@@ -230,20 +235,33 @@ def _brief(books: _Books, records: _Records, site: Site) -> Brief:
     pumps = tuple(
         _pump_brief(books, records, site, pump) for pump in books.register.pumps_at(site.site_id)
     )
-    standing = _standing(findings, pumps, books.assessments)
+    states = [_pump_state(pump) for pump in pumps]
+    standing = Status.FOUND if found else standing_of(states)
     return Brief(
         site=site,
         week=books.week,
         from_at=from_at,
         to_at=to_at,
         standing=standing,
-        headline=_headline(standing, findings, pumps, site),
+        headline=found[0].summary if found else headline(states, standing, site.timezone),
+        also_know=silences(states, site.timezone) if found else (),
         findings=findings,
         bring=_each_once(part for one in findings for part in one.parts),
         always_bring=ALWAYS_BRING,
         cautions=cautions_for(advice_for(f.kind, f.cause) for f in found),
         pumps=pumps,
         visits=brief_visits.visit_lines(books.register, site, books.history, records.weeks),
+    )
+
+
+def _pump_state(pump: PumpBrief) -> PumpState:
+    return PumpState(
+        pump_id=pump.pump.pump_id,
+        is_heard=pump.week is not None,
+        is_shut_down=pump.week is not None and pump.week.is_shut_down,
+        n_clear=len(pump.clear),
+        n_open=len(pump.not_assessed),
+        last_at=pump.last_at,
     )
 
 
@@ -269,7 +287,7 @@ def _since_text(first_seen: datetime, to_at: datetime, timezone: str) -> str:
     return f"{day} ({ago})" if days else day
 
 
-def _pump_brief(books: _Books, records: _Records, site: Site, pump: Pump) -> PumpBrief:
+def _pump_brief(books: Books, records: Records, site: Site, pump: Pump) -> PumpBrief:
     weeks = records.weeks.get(pump.pump_id, [])
     week = weeks[-1] if weeks and weeks[-1].week == str(books.week) else None
     past = tuple(weeks if week is None else weeks[:-1])
@@ -290,54 +308,6 @@ def _pump_brief(books: _Books, records: _Records, site: Site, pump: Pump) -> Pum
         clear=tuple(a.kind for a in answers if a.status is Status.CLEAR),
         last_at=weeks[-1].last_at if weeks else None,
     )
-
-
-def _standing(
-    findings: Sequence[FindingBrief],
-    pumps: Sequence[PumpBrief],
-    assessments: Mapping[str, list[Assessment]],
-) -> Status:
-    if findings:
-        return Status.FOUND
-    if not pumps or any(pump.week is None for pump in pumps):
-        return Status.NO_DATA
-    statuses = [{a.status for a in assessments.get(p.pump.pump_id, [])} for p in pumps]
-    if all(pump.week is not None and pump.week.is_shut_down for pump in pumps):
-        return Status.SHUT_DOWN
-    if any(Status.CLEAR not in s and Status.SHUT_DOWN not in s for s in statuses):
-        return Status.NOT_ASSESSED
-    return Status.CLEAR
-
-
-def _headline(
-    standing: Status, findings: Sequence[FindingBrief], pumps: Sequence[PumpBrief], site: Site
-) -> str:
-    if standing is Status.FOUND:
-        return findings[0].finding.summary
-    if not pumps:
-        return "The register has no pump at this site."
-    if standing is Status.NO_DATA:
-        return _silence(pumps, site)
-    if standing is Status.SHUT_DOWN:
-        return "Shut down: no pump ran and pressure stayed flat near zero all week."
-    n_open = sum(len(pump.not_assessed) for pump in pumps)
-    n_clear = sum(len(pump.clear) for pump in pumps)
-    if standing is Status.NOT_ASSESSED:
-        return f"Not assessed: {count_text(n_open, 'check')} without an answer, see the reasons."
-    text = f"Nothing found this week: {count_text(n_clear, 'check')} clear"
-    return f"{text}, {n_open} not assessed." if n_open else f"{text}."
-
-
-def _silence(pumps: Sequence[PumpBrief], site: Site) -> str:
-    told = []
-    for pump in (pump for pump in pumps if pump.week is None):
-        if pump.last_at is None:
-            told.append(f"{pump.pump.pump_id} never sent any")
-        else:
-            day = local_date_text(pump.last_at, site.timezone)
-            clock = local_time_text(pump.last_at, site.timezone)
-            told.append(f"{pump.pump.pump_id} last {day} {pump.last_at.year} at {clock}")
-    return f"No data this week: {join_text(told)}. Silence does not mean that all is well."
 
 
 def _each_once(texts: Sequence[str] | Iterator[str]) -> tuple[str, ...]:

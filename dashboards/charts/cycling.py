@@ -13,6 +13,8 @@ WINDOW_MOST_S = 7200.0
 """A window of about eight cycles, ten minutes to two hours. Ours: enough to see the rhythm, few
 enough to see each slope."""
 _DAYS_SHOWN = 91
+_WINDOW_BUCKETS = 300
+_DOTS_MOST = 400
 _DAY_S = 86_400.0
 _LEAST_OBSERVED_SHARE = 0.25
 
@@ -59,10 +61,9 @@ def typical_cycles(scene: Scene) -> Chart | None:
     if window is None:
         return None
     pressure = quantity.pressure(scene.units)
-    part = slice(*np.searchsorted(scene.samples.ts_us, window).tolist())
-    x_ms = scene.x_ms[part]
-    kpa = pressure.of_array(scene.samples.pressure_kpa[part])
-    hz = scene.samples.frequency_hz[part]
+    part = scene.part(*window)
+    pressures = scene.thinned("pressure_kpa", pressure, _WINDOW_BUCKETS, part)
+    speeds = scene.thinned("frequency_hz", quantity.FREQUENCY, _WINDOW_BUCKETS, part)
     pump, week = scene.pump.pump, scene.pump.week
     levels = []
     if pump.pressure_setting_kpa is not None:
@@ -76,7 +77,9 @@ def typical_cycles(scene: Scene) -> Chart | None:
         showlegend=False,
         shapes=levels,
         yaxis=theme.axis(
-            pressure.title, domain=[0.42, 1.0], range=theme.span(kpa, *(s["y0"] for s in levels))
+            pressure.title,
+            domain=[0.42, 1.0],
+            range=theme.span(pressures.y, *(s["y0"] for s in levels)),
         ),
         yaxis2=theme.axis(quantity.FREQUENCY.title, domain=[0.0, 0.34], rangemode="tozero"),
         xaxis=theme.time_axis(
@@ -87,24 +90,30 @@ def typical_cycles(scene: Scene) -> Chart | None:
             tickformat="%H:%M\n%a %d %b",
         ),
     )
-    dots = "lines+markers"
-    marker = {"size": 4, "color": theme.BLUE}
+    has_dots = part.stop - part.start <= _DOTS_MOST
     traces = [
-        theme.line(x_ms, kpa, pressure.name, pressure.hover, mode=dots, marker=marker),
         theme.line(
-            x_ms,
-            hz,
+            pressures.x_ms,
+            pressures.y,
+            pressure.name,
+            pressure.hover,
+            mode="lines+markers" if has_dots else "lines",
+            marker={"size": 4, "color": theme.BLUE},
+        ),
+        theme.line(
+            speeds.x_ms,
+            speeds.y,
             quantity.FREQUENCY.name,
             quantity.FREQUENCY.hover,
             yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
+            line={"color": theme.VERMILION, "width": 1.2},
         ),
     ]
     return Chart(
         title="Typical cycles",
         reading="Pressure above, speed below, over a spell with this pump's usual rhythm: how"
         " steeply pressure falls when stopped, where it restarts, how short run and stop are."
-        " Dots are the logged samples.",
+        " Dots, where drawn, are the logged samples.",
         figure={"data": traces, "layout": layout},
     )
 

@@ -16,6 +16,7 @@ from dashboards.charts.scene import Chart, Scene
 
 _MARGIN = timedelta(minutes=20)
 _FALLS_DRAWN = 6
+_NIGHT_BUCKETS = 300
 _NIGHTS_SHOWN = 56
 
 
@@ -71,7 +72,7 @@ def night(scene: Scene) -> Chart | None:
         return None
     quiet_from, quiet_to = quiet_window(shown, week.quiet_from_hour, scene.timezone)
     view = us_of(quiet_from - _MARGIN), us_of(quiet_to + _MARGIN)
-    part = slice(*np.searchsorted(scene.samples.ts_us, view).tolist())
+    part = scene.part(*view)
     if part.stop - part.start < 2:
         return None
     pressure = quantity.pressure(scene.units)
@@ -114,26 +115,23 @@ def night(scene: Scene) -> Chart | None:
         reading="Pressure above, speed below. Dotted lines are the falls while the pump rests,"
         " with their slope; triangles are restarts. Equal slopes in every stop, night after night,"
         " are a leak; flat stops are not.",
-        figure={"data": _night_traces(x_ms, kpa, hz, pressure, week.f0_hz), "layout": layout},
+        figure={"data": _night_traces(scene, part, pressure, week.f0_hz), "layout": layout},
     )
 
 
 def _night_traces(
-    x_ms: NDArray[np.float64],
-    kpa: NDArray[np.float32],
-    hz: NDArray[np.float32],
-    pressure: Quantity,
-    f0_hz: float | None,
+    scene: Scene, part: slice, pressure: Quantity, f0_hz: float | None
 ) -> list[dict[str, Any]]:
-    shown = pressure.of_array(kpa)
-    starts = np.flatnonzero(
-        (hz[1:] > RUNNING_ABOVE_HZ.value) & (hz[:-1] <= RUNNING_ABOVE_HZ.value)
-    )
+    pressures = scene.thinned("pressure_kpa", pressure, _NIGHT_BUCKETS, part)
+    speeds = scene.thinned("frequency_hz", quantity.FREQUENCY, _NIGHT_BUCKETS, part)
+    x_ms = scene.x_ms[part]
+    running = scene.samples.frequency_hz[part] > RUNNING_ABOVE_HZ.value
+    starts = np.flatnonzero(running[1:] & ~running[:-1])
     traces = [
-        theme.line(x_ms, shown, pressure.name, pressure.hover),
+        theme.line(pressures.x_ms, pressures.y, pressure.name, pressure.hover),
         theme.line(
             x_ms[starts],
-            shown[starts],
+            pressure.of_array(scene.samples.pressure_kpa[part][starts]),
             f"restart ({starts.size} in view)",
             f"restart at {pressure.hover}",
             mode="markers",
@@ -141,12 +139,12 @@ def _night_traces(
             showlegend=bool(starts.size),
         ),
         theme.line(
-            x_ms,
-            hz,
+            speeds.x_ms,
+            speeds.y,
             quantity.FREQUENCY.name,
             quantity.FREQUENCY.hover,
             yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
+            line={"color": theme.VERMILION, "width": 1.2},
         ),
     ]
     if f0_hz is not None:

@@ -1,7 +1,7 @@
 """What a chart is made from, and what a page gets: a pump's week in, a titled figure out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +13,7 @@ from dashboards.charts.downsample import Thinned, thin
 from dashboards.charts.local_time import instant_ms, local_ms, us_of, zone_title
 from dashboards.charts.quantity import Quantity
 from dashboards.charts.theme import Figure, time_axis
-from ingest.samples import PumpSamples
+from ingest.samples import CHANNELS, PumpSamples
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +31,16 @@ class Chart:
     title: str
     reading: str
     figure: Figure
+
+
+def samples_between(samples: PumpSamples, from_us: int, to_us: int) -> PumpSamples:
+    """Samples in ``[from_us, to_us)``."""
+    first, end = np.searchsorted(samples.ts_us, (from_us, to_us)).tolist()
+    if first == 0 and end == samples.ts_us.size:
+        return samples
+    cut = {name: getattr(samples, name)[first:end] for name in ("ts_us", *CHANNELS)}
+    codes = None if samples.fault_code is None else samples.fault_code[first:end]
+    return replace(samples, **cut, fault_code=codes)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,10 +94,21 @@ class Scene:
         """Local clock time of one instant [ms]."""
         return float(local_ms(np.array([instant_us], dtype=np.int64), self.timezone)[0])
 
-    def thinned(self, channel: str, quantity: Quantity, n_buckets: int) -> Thinned:
-        """Thinned line of a channel over the week, in the site's units."""
-        values: NDArray[np.float32] = getattr(self.samples, channel)
-        return thin(self.x_ms, quantity.of_array(values), n_buckets, self.gap_s * 1000.0)
+    def thinned(
+        self,
+        channel: str,
+        quantity: Quantity,
+        n_buckets: int,
+        part: slice = slice(None),
+    ) -> Thinned:
+        """Thinned line of a channel over the week or a part of it, in the site's units."""
+        values: NDArray[np.float32] = getattr(self.samples, channel)[part]
+        return thin(self.x_ms[part], quantity.of_array(values), n_buckets, self.gap_s * 1000.0)
+
+    def part(self, from_us: int, to_us: int) -> slice:
+        """Positions of the samples from one instant to another."""
+        first, end = np.searchsorted(self.samples.ts_us, (from_us, to_us)).tolist()
+        return slice(first, end)
 
     def week_axis(self, **more: object) -> Mapping[str, object]:
         """Time axis over the week."""

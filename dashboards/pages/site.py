@@ -1,0 +1,228 @@
+"""The pre-read of each site: what a technician reads before and while on site."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+
+import duckdb
+import orjson
+from markupsafe import Markup
+
+from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, PumpBrief, make_briefs
+from dashboards.charts.evidence import evidence
+from dashboards.charts.local_time import us_of
+from dashboards.charts.scene import Chart, Scene, samples_between
+from dashboards.charts.week_strip import week_strip
+from dashboards.pages.base import page_frame, render, write_if_changed
+from dashboards.pages.site_links import SITE_FOLDER, site_file_name
+from ingest.samples import PumpSamples, read_samples
+from ingest.weeks import Week
+
+Progress = Callable[[int, int, str], None]
+
+FIRST_CHECKS = 3
+_STRIP_POINTS = 12_000
+_EVIDENCE_POINTS = 1_500
+_POINTS_PER_BUCKET = 16  # four channels, four points each
+_LEAST_BUCKETS = 60
+"""A page keeps below 400 kB: 16 bytes a point in base64. Ours: it must open from a mail."""
+
+# What ends a script element or a line of script must not stand in its data.
+_UNSAFE_IN_SCRIPT = (
+    (b"<", rb"\u003c"),
+    (b">", rb"\u003e"),
+    (b"&", rb"\u0026"),
+    ("\u2028".encode(), rb"\u2028"),
+    ("\u2029".encode(), rb"\u2029"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plot:
+    """A place on the page for one chart.
+
+    Attributes
+    ----------
+    element_id : str
+        Of the page's element, ``plot-1``.
+    title, reading : str
+        What it shows and what to see in it.
+    pump_id : str
+        Whose week it is; "" where the site has one pump.
+    """
+
+    element_id: str
+    title: str
+    reading: str
+    pump_id: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SitePage:
+    """What the template shows.
+
+    Attributes
+    ----------
+    lead : FindingBrief or None
+        Worst finding, None where there is none.
+    first_checks : int
+        How many checks are shown before the rest.
+    evidence : tuple of Plot
+        The one plot of each finding, worst finding first.
+    more : tuple of Plot
+        Further plots, each pump's week last.
+    figures : Markup
+        The figures as JSON safe within a script element, by element id; "" without any.
+    """
+
+    brief: Brief
+    lead: FindingBrief | None
+    first_checks: int
+    evidence: tuple[Plot, ...]
+    more: tuple[Plot, ...]
+    figures: Markup
+
+
+@dataclass(frozen=True, kw_only=True)
+class PumpCharts:
+    """Charts of one pump: per finding (by kind and cause), and its week."""
+
+    by_finding: dict[tuple[str, str], list[Chart]]
+    week: Chart
+
+
+def write_site_pages(
+    con: duckdb.DuckDBPyConnection,
+    week: Week,
+    out: Path,
+    *,
+    site_ids: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> int:
+    """Write the pre-read of each site into ``out/site``.
+
+    A page that would be the same is not rewritten. Samples are read pump by pump, so memory does
+    not grow with the fleet.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Store, judged for the week.
+    week : Week
+        Week to report.
+    out : Path
+        Output folder.
+    site_ids : sequence of str, optional
+        Sites to write; all of them without.
+    progress : callable, optional
+        Called after each page with pages done, pages in all, and the site's id.
+
+    Returns
+    -------
+    int
+        Number of sites whose page stands.
+
+    Raises
+    ------
+    RegisterError
+        The register has no such site.
+    """
+    briefs = make_briefs(con, site_ids, week)
+    n_all = len(site_ids) if site_ids is not None else _n_sites(con)
+    n_done = 0
+    while batch := list(islice(briefs, SITES_AT_ONCE)):
+        charts = dict(_pump_charts(con, batch))
+        for brief in batch:
+            text = site_html(brief, charts)
+            write_if_changed(out / SITE_FOLDER / site_file_name(brief.site.site_id), text)
+            n_done += 1
+            if progress is not None:
+                progress(n_done, n_all, brief.site.site_id)
+    return n_done
+
+
+def site_html(brief: Brief, charts: dict[str, PumpCharts]) -> str:
+    """Page of one site, from its brief and the charts of its pumps by pump id."""
+    leads: list[tuple[str, Chart]] = []
+    rest: list[tuple[str, Chart]] = []
+    for one in brief.findings:
+        finding = one.finding
+        drawn = charts.get(finding.pump_id)
+        made = drawn.by_finding[finding.kind, finding.cause] if drawn else []
+        leads += [(finding.pump_id, chart) for chart in made[:1]]
+        rest += [(finding.pump_id, chart) for chart in made[1:]]
+    rest += [
+        (pump.pump.pump_id, charts[pump.pump.pump_id].week)
+        for pump in brief.pumps
+        if pump.pump.pump_id in charts
+    ]
+    has_many = len(brief.pumps) > 1
+    plots = [
+        Plot(
+            element_id=f"plot-{number}",
+            title=chart.title,
+            reading=chart.reading,
+            pump_id=pump_id if has_many else "",
+        )
+        for number, (pump_id, chart) in enumerate([*leads, *rest], start=1)
+    ]
+    figures = {
+        plot.element_id: chart.figure
+        for plot, (_, chart) in zip(plots, [*leads, *rest], strict=True)
+    }
+    page = SitePage(
+        brief=brief,
+        lead=brief.findings[0] if brief.findings else None,
+        first_checks=FIRST_CHECKS,
+        evidence=tuple(plots[: len(leads)]),
+        more=tuple(plots[len(leads) :]),
+        figures=script_json(figures) if figures else Markup(""),
+    )
+    return render("site.html", page_frame(brief.site.title, brief.week, "site", "../"), page)
+
+
+def script_json(value: object) -> Markup:
+    """JSON that can stand in a script element whatever texts it holds."""
+    text = orjson.dumps(value, option=orjson.OPT_SERIALIZE_NUMPY)
+    for raw, escaped in _UNSAFE_IN_SCRIPT:
+        text = text.replace(raw, escaped)
+    return Markup(text.decode("utf-8"))  # escaped just above
+
+
+def draw_pump(brief: Brief, pump: PumpBrief, samples: PumpSamples) -> PumpCharts:
+    """Charts of one pump's week."""
+    scene = Scene(brief=brief, pump=pump, samples=samples)
+    found = [one.finding for one in brief.findings if one.finding.pump_id == pump.pump.pump_id]
+    spare = _STRIP_POINTS - _EVIDENCE_POINTS * len(brief.findings)
+    n_buckets = max(_LEAST_BUCKETS, spare // (_POINTS_PER_BUCKET * len(brief.pumps)))
+    return PumpCharts(
+        by_finding={(f.kind, f.cause): evidence(scene, f) for f in found},
+        week=week_strip(scene, found, n_buckets),
+    )
+
+
+def _pump_charts(
+    con: duckdb.DuckDBPyConnection, briefs: Sequence[Brief]
+) -> Iterator[tuple[str, PumpCharts]]:
+    """Charts of all pumps of some sites, from one pass over their samples."""
+    of_pump = {
+        pump.pump.pump_id: (brief, pump)
+        for brief in briefs
+        for pump in brief.pumps
+        if pump.week is not None
+    }
+    if not of_pump:
+        return
+    from_at = min(brief.from_at for brief, _ in of_pump.values())
+    to_at = max(brief.to_at for brief, _ in of_pump.values())
+    for samples in read_samples(con, sorted(of_pump), from_at, to_at):
+        brief, pump = of_pump[samples.pump_id]
+        within = samples_between(samples, us_of(brief.from_at), us_of(brief.to_at))
+        if within.ts_us.size:
+            yield samples.pump_id, draw_pump(brief, pump, within)
+
+
+def _n_sites(con: duckdb.DuckDBPyConnection) -> int:
+    row = con.execute("select count(*) from sites").fetchone()
+    return int(row[0]) if row else 0
