@@ -81,7 +81,9 @@ NIGHT_OBSERVED_SHARE = Limit(
 )
 FLAT_BLOCK_S = Limit(300, "s", "ours: means of 5 min stand clear of a sensor's noise")
 FLAT_BLOCKS_MIN = Limit(
-    3, "blocks of 5 min", "ours: pressure that keeps for 15 min shows nobody drew and nothing leaks"
+    3,
+    "blocks of 5 min",
+    "ours: pressure that keeps for 15 min shows nobody drew and nothing leaks",
 )
 FLAT_KPA = Limit(0.35, "kPa", "ours: half of 0.1 psi, the finest step common sensors show")
 VOLTAGE_LOW_PCT = Limit(90, "% of nominal volts", "NEMA MG 1-12.44; EN 50160")
@@ -92,7 +94,9 @@ VOLTAGE_INTERRUPTED_PCT = Limit(
     10, "% of supply_volts", "IEEE 1159: below 0.1 pu is an interruption, not an undervoltage"
 )
 VOLTAGE_SENTINEL_PCT = Limit(
-    200, "% of supply_volts", "ours: no supply reaches it; 999, 3276.7 or 65535 mean no reading"
+    240,
+    "% of supply_volts",
+    "ours: past the widest mix-up of nominal volts; 999 or 65535 is no reading",
 )
 UNDERVOLTAGE_DAY_S = Limit(60, "s a day", "ours: leaves out starting sags")
 FULL_SPEED_SHARE = Limit(
@@ -129,3 +133,256 @@ THERMAL_K = Limit(1.0, "times the setting", "ours: the setting itself is taken a
 KNEE_RATIO = Limit(
     5, "slope below over slope above", "ours: with the tank empty only pipes give, 5 to 50 times"
 )
+
+# -- certainty
+CONFIDENCE_FLOOR = Limit(0.05, "0-1", "ours: what is reported at all is never ruled out")
+CONFIDENCE_CEILING = Limit(0.95, "0-1", "ours: a log is no inspection, so nothing is certain")
+SPELL_BREAK_DAYS = Limit(7, "days", "ours: a fault shown weekly is one spell, not several")
+
+# -- undervoltage
+LOW_VOLTAGE_PCT = Limit(95, "% of supply_volts", "ANSI C84.1 Range A service")
+LOW_VOLTAGE_RUN_SHARE = Limit(
+    0.10, "share of running time", "ours: less is the brief excursion that every service has"
+)
+LOW_VOLTAGE_CLEAR_PCT = Limit(
+    94.0,
+    "% of supply_volts at the 5th percentile",
+    "ours: a point under Range A, past meter error",
+)
+LOW_VOLTAGE_HOURS = Limit(
+    2, "hours of the day", "ours: one low hour is a neighbour's oven, two are a daily shape"
+)
+LOW_VOLTAGE_DAY_S = Limit(60, "s a day", "ours: as for 90 %, so that a starting sag is no day")
+UNDERVOLTAGE_PCT = Limit(90, "% of rated volts", "NEMA MG 1-12.44")
+UNDERVOLTAGE_DAY_S = Limit(60, "s a day", "ours: leaves out starting sags and single samples")
+UNDERVOLTAGE_DAYS = Limit(2, "days", "ours: once is weather, twice is a supply")
+UNDERVOLTAGE_ONE_DAY_S = Limit(
+    600, "s", "ours: what a single day must show where no second day could be seen"
+)
+UNDERVOLTAGE_SETTLED_PCT = Limit(
+    91.5, "% at the 5th percentile", "ours: low volts that last, with a voltmeter's own 1.5 %"
+)
+SAG_MEAN_S = Limit(10, "s a spell", "ours: a motor's start is over by then")
+SAG_MEAN_SAMPLES = Limit(2.5, "samples a spell", "ours: one or two samples can be one dip")
+DEEP_UNDERVOLTAGE_PCT = Limit(
+    85, "% of supply_volts", "EN 50160, never below -15 %; common practice for controllers"
+)
+DEEP_UNDERVOLTAGE_S = Limit(60, "s a week", "ours: leaves out single samples")
+DEEP_SETTLED_PCT = Limit(87, "% at the 5th percentile", "ours: as at 90 %, 2 % for the voltmeter")
+DEEP_LONG_S = Limit(600, "s a week", "ours: too long for starting sags at any start count")
+FULL_SPEED_UNDERVOLTAGE_S = Limit(
+    120, "s a week", "ours: two days of 60 s, at a speed where the motor needs all its volts"
+)
+GAP_AFTER_DIP_S = Limit(3600, "s", "ours: a supply that takes the logger with it stays away")
+INTERRUPTION_PCT = Limit(10, "% of supply_volts", "IEEE 1159, interruption below 0.1 pu")
+LONGEST_OUTAGE_S = Limit(
+    86400, "s", "ours: a longer silence is no outage bridged by a generator the same night"
+)
+SUPPLY_MISMATCH_LOW = Limit(
+    0.95, "supply_volts over motor_volts", "ours: half of NEMA MG 1-12.44's 10 %, kept for drops"
+)
+SUPPLY_MISMATCH_HIGH = Limit(1.10, "supply_volts over motor_volts", "NEMA MG 1-12.44")
+WIRING_DROP_PCT = Limit(3, "% of supply_volts", "NEC 210.19 informational note, branch circuit")
+WIRING_DROP_TOTAL_PCT = Limit(
+    5, "% of supply_volts", "NEC 215.2 informational note, feeder and branch circuit"
+)
+WIRE_RESISTANCE_RATIO = Limit(
+    1.5, "times the registered wire's ohms", "ours: stranding, warmth and lugs stay well below"
+)
+EXCESS_DROP_PCT = Limit(
+    2.0, "% of supply_volts", "ours: the share of a drop that a healthy service itself can take"
+)
+PAIRS_MIN = Limit(5, "starts", "ours: a median of fewer hangs on single readings")
+DROP_STEADY_SHARE = Limit(
+    0.25, "share of the drop", "ours: night and evening differ less where only the own load acts"
+)
+JOINT_GROWTH_RATIO = Limit(
+    1.25, "times the first weeks' ohms", "ours: 40 K of copper make 1.16, so this is no season"
+)
+JOINT_GROWTH_PCT = Limit(1.0, "% of supply_volts", "ours: a growth that a hand meter would show")
+JOINT_RISING_SHARE = Limit(
+    0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
+)
+JOINT_MIN_DROP_PCT = Limit(2.5, "% of supply_volts", "ours: below it hardly any heat is made")
+DAILY_SHAPE_PCT = Limit(
+    2.5, "% of supply_volts", "ours: idle volts of a stiff service move less over the day"
+)
+NEIGHBOURS_MIN = Limit(2, "other sites", "ours: one low neighbour is a coincidence")
+NEIGHBOURS_SHARE = Limit(0.5, "share of other sites", "ours: half or more sag with a feeder")
+
+# -- register against log
+SUPPLY_OFF_PCT = Limit(
+    12, "% of supply_volts", "ours: past NEMA MG 1's 10 % and a voltmeter's error of 2 %"
+)
+SUPPLY_OFF_ALWAYS_PCT = Limit(
+    10, "% of supply_volts", "NEMA MG 1-12.44; its best hours are out of the motor's range too"
+)
+SUPPLY_OFF_FAR_PCT = Limit(30, "% of supply_volts", "ours: no service is that low for a week")
+SUPPLY_STEADY_PCT = Limit(
+    8, "% between 5th and 95th percentile", "ours: a service that sags that deep moves more"
+)
+SUPPLY_ONCE_RIGHT_PCT = Limit(
+    8, "% of supply_volts", "ours: a week within it shows that the registered supply is right"
+)
+AMPS_OFF_RATIO = Limit(
+    1.5, "times service_factor_amps, at the median", "ours: an overload would have tripped"
+)
+PRESSURE_OFF_PCT = Limit(5, "% of the pressure setting", "ours: twice a common sensor's error")
+PRESSURE_OFF_STOP_PCT = Limit(4, "% of the pressure setting", "ours: the stops must agree")
+PRESSURE_OFF_RUN_S = Limit(1800, "s a week", "ours: less running shows no held pressure")
+PRESSURE_OFF_RUN_MEDIAN_S = Limit(30, "s", "ours: shorter runs overshoot and hold nothing")
+SHORT_AT_MAX_SHARE = Limit(
+    0.10, "share of running time", "ours: then it may fall short because it cannot do more"
+)
+SPEED_OFF_HZ = Limit(0.5, "Hz at the 95th percentile", "ours: resolution of a logged frequency")
+SPEED_OFF_PEAK_HZ = Limit(1.5, "Hz at the highest", "ours: past an overshoot of the control")
+
+# -- data gap
+GAP_S = Limit(
+    86400, "s a week, or at its end", "ours: a day; daily uploads and short outages stay below"
+)
+GAP_SHARE = Limit(0.15, "share of the week", "ours: a day in seven, also where the week is short")
+GAP_LONG_S = Limit(259200, "s", "ours: three days; a fault may have come and grown unseen")
+NIGHT_OBSERVED_SHARE = Limit(
+    0.8, "share of the quiet window", "ours: a fifth of the window may hide one short draw"
+)
+STARTS_RISE_RATIO = Limit(3, "times the usual starts a day", "ours: far beyond a day's own use")
+STARTS_RISE_MIN = Limit(50, "starts a day", "ours: below it a multiple means little")
+
+# -- short cycling
+STARTS_PER_DAY = Limit(
+    300,
+    "starts a day",
+    "well-tank standard text and submersible motor starts tables (to 5.5 hp, three phase)",
+)
+LARGE_MOTOR_HP = Limit(5.5, "hp", "submersible motor starts tables: next group is 7.5 to 30 hp")
+STARTS_PER_HOUR = Limit(
+    30,
+    "starts in the busiest hour",
+    "ours: twice what NEMA MG 10 Table 2-3 gives a 2-pole 1 hp motor at full voltage; a home's own"
+    " draws stay below",
+)
+STARTS_PER_HOUR_KEPT_UP = Limit(
+    12,
+    "starts an hour, week's mean of a local hour",
+    "ours: near NEMA MG 10 Table 2-3 for 1.5 hp 2-pole; larger motors are compared with their row",
+)
+KEPT_UP_HOURS = Limit(3, "local hours", "ours: longer than a morning or evening peak")
+KEPT_UP_STARTS_PER_DAY = Limit(150, "starts a day", "ours: half the day's limit")
+MIN_RUN_S = Limit(60, "s a start", "common practice")
+CYCLING_DAYS = Limit(2, "days of a week", "ours: one day may be a test or a visit")
+STARTS_CHANGE = Limit(2, "times the pump's own past", "ours: homes vary less from week to week")
+STARTS_CHANGE_WITH_TANK = Limit(
+    1.5, "times the pump's own past", "ours: enough where falls or stops say the tank changed too"
+)
+STARTS_CHANGE_DAYS = Limit(3, "days of a week", "ours: guests and parties are over sooner")
+STARTS_FAST_SHARE = Limit(3, "times the day's limit", "ours: damage within days, not months")
+BASELINE_DAYS = Limit(5, "past days in use", "ours: fewer do not show a pump's habit")
+DAY_OBSERVED_SHARE = Limit(0.5, "share of a day", "ours: a rate from less leans on its hours")
+COUNT_FLIP_SHARE = Limit(
+    0.25, "share of neighbouring samples", "ours: beyond it every second start may be missed"
+)
+COUNT_INTERVAL_S = Limit(
+    10, "s between samples", "ours: a run and a stop of 20 s each need two samples"
+)
+CLEAR_INTERVAL_S = Limit(
+    15, "s between samples", "ours: a slower log can hide 15 s runs, so it cannot clear a pump"
+)
+SHORTEST_RUN_S = Limit(
+    10, "s", "ours: ramp up, look for flow, ramp down; a drive does not run shorter"
+)
+SLEEP_DRAW_LPM = Limit(
+    8, "L/min", "ours: about 2 gpm; a drive that finds no flow is not feeding more than this"
+)
+IMPOSSIBLE_STOP_S = Limit(15, "s", "ours: shorter than any tank in the register should last")
+IMPOSSIBLE_STARTS_PER_DAY = Limit(
+    100, "starts a day", "ours: enough that the median stop is a cycle and not a pause"
+)
+FALL_CHANGE = Limit(3, "times the past 90th percentile", "ours: a charge gone from 42 to 5 psi")
+FLAT_SHARE = Limit(0.7, "share of quiet stopped time", "ours: leaves room for a draw or two")
+QUIET_STARTS_A_NIGHT = Limit(
+    1.5, "starts in the 3 h window", "ours: one draw a night is usual, two every night is not"
+)
+CAUSE_SHARE = Limit(0.6, "share", "ours: below it the runner-up is too close to name one cause")
+
+# -- leak
+LEAK_MIN_LPM = Limit(
+    0.02,
+    "L/min",
+    "ours: just under a dripping tap of 10 gal a day; below it seepage and gas cooling look alike",
+)
+LEAK_MIN_FALL_KPA_PER_MIN = Limit(
+    0.2,
+    "kPa/min, where the tank is not registered",
+    "ours: ten times what the gas loses by cooling 10 C in a night",
+)
+LEAK_NIGHTS = Limit(3, "nights of a week", "ours: a leak does not choose its nights")
+NIGHTS_NEEDED = Limit(4, "nights observed", "ours: over half of them, else a pattern is a guess")
+FLAT_S = Limit(900, "s flat", "ours: the quietest quarter of an hour decides")
+FLAT_STEPS = Limit(1.5, "steps of the pressure reading", "ours: a flat reading may hide this much")
+RESTART_SAMPLES = Limit(
+    5, "samples a restart interval", "ours: a regular interval on fewer may be an alias"
+)
+REGULAR_CV = Limit(0.25, "robust coefficient of variation", "ours: use is never so regular")
+IRREGULAR_CV = Limit(0.6, "robust coefficient of variation", "ours: use is at least so irregular")
+STEADY_NIGHTS_SPREAD = Limit(
+    0.35, "robust spread over median, night to night", "ours: a leak keeps its size for a week"
+)
+QUICK_AFTER_STOP = Limit(
+    1.4,
+    "first third's slope over the last third's",
+    "ours: a steady hole and Boyle's law give up to 1.2 between 60 and 55 psi",
+)
+SUCTION_RISE_KPA = Limit(3, "kPa", "ours: half a psi, over the scatter of the sensor")
+FLOOR_SPREAD_HZ = Limit(1.5, "Hz, night to night", "ours: a leak's floor stays, use wanders")
+FLOOR_OVER_F0_HZ = Limit(6, "Hz", "ours: a floor further over no-flow speed is more like use")
+PRECHARGE_DOUBT_KPA = Limit(
+    35, "kPa", "ours: 5 psi between the register and the tank is common (gauge, age, warmth)"
+)
+FAST_FALL_S = Limit(60, "s", "gas law: faster falls are nearer adiabatic, up to 1.4 times less")
+BIG_LEAK_LPM = Limit(1.9, "L/min", "ours: half a gallon a minute floods a cellar in a day")
+
+# -- published leaks, for scale
+DRIPPING_TAP_L_PER_DAY = Limit(
+    31.1, "L a day", "EPA WaterSense, Fix a Leak (2012): one drip a second, 3,000 gal a year"
+)
+NOTABLE_LEAK_L_PER_DAY = Limit(
+    340.7, "L a day", "EPA WaterSense, Fix a Leak (2012): 90 gal a day in one home of ten"
+)
+RUNNING_TOILET_L_PER_DAY = Limit(
+    757.1, "L a day", "EPA WaterSense, Fix a Leak (2012): 200 gal a day"
+)
+
+# -- overload margin
+MARGIN_HEALTHY_PCT = Limit(
+    10, "% of service_factor_amps, at the 95th percentile", "ours: a tenth covers meter and season"
+)
+MARGIN_THIN_PCT = Limit(5, "% of service_factor_amps", "ours: half the healthy margin is gone")
+MARGIN_DAYS = Limit(2, "days", "ours: one day of heavy use is no trend")
+OVER_LIMIT_DAY_S = Limit(60, "s a day", "ours: leaves out starts and single samples")
+OVER_LIMIT_RUN_SHARE = Limit(
+    0.005, "share of running time", "ours: less is the scatter of single readings"
+)
+DRIFT_PCT_PER_WEEK = Limit(
+    0.5, "% a week", "common practice: half a percent a week is worth a line"
+)
+DRIFT_SURE_PCT_PER_WEEK = Limit(
+    0.2, "% a week, lower 95 % limit", "ours: season and water level move current by about as much"
+)
+DRIFT_TOTAL_PCT = Limit(2.5, "% over the weeks seen", "ours: past a current sensor's own wander")
+DRIFT_VISIT_PCT = Limit(5, "% over the weeks seen", "common practice: 5 % in 8 weeks is a visit")
+DRIFT_FAST_PCT_PER_WEEK = Limit(
+    1.0, "% a week", "common practice: twice what is worth a line, whatever the level was before"
+)
+LOAD_STEP_PCT = Limit(8, "% above the past weeks' median", "ours: no like speed varies that much")
+LOAD_STEP_HZ = Limit(1.0, "Hz at the 95th percentile", "ours: like speed, half an op_map bin")
+CLIP_DAY_S = Limit(60, "s a day", "ours: leaves out a start against an empty main")
+CLIP_WEEK_S = Limit(300, "s a week", "ours: five minutes short of pressure is noticed")
+CEILING_NEAR_SHARE = Limit(
+    0.05, "share of a registered limit", "ours: drives hold their setting within a few percent"
+)
+THERMAL_NEAR_TRIP_PCT = Limit(
+    95, "% of the trip state", "ours: IEC 60255-149 model; steady running at the setting makes 91"
+)
+TOP_SPEED_SHARE = Limit(0.97, "share of max_hz", "ours: within 2 Hz of top speed")
+TOP_SPEED_HZ = Limit(60, "Hz", "common practice: rated speed, unless the motor's label says more")

@@ -1,0 +1,171 @@
+"""Why a pump cycles: a tank that lost its charge, a leak, or a small steady use.
+
+The restart interval alone cannot tell a small leak with a dead tank from a large leak with a
+good one: the quiet hold, the falls against the pump's own past and the registered tank must.
+"""
+
+from analysis.case import Case
+from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
+from analysis.detectors.cycle_facts import CycleFacts
+from analysis.findings import CAUSES, Kind
+from analysis.limits import (
+    FALL_CHANGE,
+    IRREGULAR_CV,
+    REGULAR_CV,
+    SLEEP_DRAW_LPM,
+    STARTS_CHANGE,
+)
+from analysis.wording import duration_text, flow_text, percent_text, pressure_text
+
+TANK, LEAK, LOW_DEMAND = CAUSES[Kind.SHORT_CYCLING]
+_WORTH_TELLING = 0.05  # share of the odds below which a cause is no alternative
+
+
+def cycling_cause(case: Case, facts: CycleFacts) -> CauseCall:
+    """Weigh all clues of one case."""
+    clues = [
+        *_quiet_clues(case, facts),
+        *_tank_clues(case, facts),
+        *_past_clues(facts),
+        *_regularity_clues(case, facts),
+    ]
+    return call_cause(CAUSES[Kind.SHORT_CYCLING], clues)
+
+
+def has_high_precharge(case: Case) -> bool:
+    """Falls bend into a cliff above the restart pressure: the tank is empty by then."""
+    week = case.week
+    return (
+        (week.knee_share or 0.0) >= REGULAR_CV.value
+        and week.knee_pressure_kpa is not None
+        and week.restart_pressure_kpa is not None
+        and week.knee_pressure_kpa > week.restart_pressure_kpa
+    )
+
+
+def other_causes(case: Case, call: CauseCall) -> tuple[str, ...]:
+    """What else it could be, in short sentences."""
+    said = {
+        TANK: "Tank has lost its charge: read the pre-charge with the tank drained",
+        LEAK: "Water runs off all the time: close the house valve and watch the gauge 10 min",
+        LOW_DEMAND: "Small steady use (drip zone, filter) on a small tank or a fast ramp",
+    }
+    runners = sorted(call.shares, key=lambda cause: call.shares[cause], reverse=True)
+    others = [
+        said[cause] for cause in runners if cause != call.cause and call.shares[cause] > 0.05
+    ]
+    if has_high_precharge(case):
+        knee = pressure_text(case.week.knee_pressure_kpa or 0.0, case.site.units)
+        others.insert(0, f"Pre-charge too high: pressure drops off a cliff below {knee}")
+    others.append("Backwash, test button or a sensor line that is plugged")
+    return tuple(others)
+
+
+def _quiet_clues(case: Case, facts: CycleFacts) -> list[Clue]:
+    clues = []
+    if facts.holds_flat:
+        clues.append(
+            Clue("Pressure holds flat at night when nobody draws", {LEAK: -STRONG - FAIR})
+        )
+    if facts.restless_share is not None and not facts.holds_flat:
+        restless = graded(facts.restless_share, 0.4, 0.9)
+        clues.append(
+            Clue(
+                f"It restarts in the quiet hours of {percent_text(100 * facts.restless_share)}"
+                " of the nights",
+                {LEAK: FAIR * restless, LOW_DEMAND: -FAIR * restless},
+            )
+        )
+    if facts.evenness is not None:
+        round_the_clock = graded(facts.evenness, 0.3, 0.6)
+        in_use_only = graded(facts.evenness, 0.15, 0.05)
+        clues.append(
+            Clue(
+                "It restarts round the clock",
+                {
+                    LEAK: FAIR * round_the_clock,
+                    LOW_DEMAND: -FAIR * round_the_clock,
+                    TANK: -FAIR * round_the_clock,
+                },
+            )
+        )
+        clues.append(Clue("It cycles only in hours of use", {LEAK: -FAIR * in_use_only}))
+    return clues
+
+
+def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
+    stop_s = case.week.stop_s_median
+    if facts.sleep_draw_lpm is None or stop_s is None:
+        short = graded(stop_s, 15.0, 5.0)
+        return [
+            Clue(f"It rests only {duration_text(stop_s or 0)} between runs", {TANK: FAIR * short})
+        ]
+    too_much = graded(facts.sleep_draw_lpm, SLEEP_DRAW_LPM.value / 3, SLEEP_DRAW_LPM.value)
+    little = graded(facts.sleep_draw_lpm, SLEEP_DRAW_LPM.value / 4, SLEEP_DRAW_LPM.value / 12)
+    draw = flow_text(facts.sleep_draw_lpm, case.site.units)
+    return [
+        Clue(
+            f"The registered tank would last longer than {duration_text(stop_s)}: only {draw}"
+            " would empty it, and the drive had just found no flow",
+            {TANK: STRONG * too_much},
+        ),
+        Clue(
+            f"A draw of {draw} on the registered tank explains the stops",
+            {TANK: -FAIR * little},
+        ),
+    ]
+
+
+def _past_clues(facts: CycleFacts) -> list[Clue]:
+    clues = []
+    if facts.fall_change is not None:
+        steeper = graded(facts.fall_change, 1.5, FALL_CHANGE.value)
+        clues.append(
+            Clue(
+                f"Pressure falls {facts.fall_change:.1f} times as steeply as it used to",
+                {TANK: STRONG * steeper},
+            )
+        )
+    if facts.stop_change is not None:
+        shorter = graded(facts.stop_change, 2.0, 5.0)
+        clues.append(
+            Clue(
+                f"Short stops are {facts.stop_change:.1f} times shorter than they were",
+                {TANK: FAIR * shorter},
+            )
+        )
+    if facts.overshoot_change is not None:
+        higher = graded(facts.overshoot_change, 1.5, 3.0)
+        clues.append(Clue("Pressure overshoots more at each stop", {TANK: WEAK * higher}))
+    if facts.starts_change is not None:
+        jump = graded(facts.starts_change, 1.3, STARTS_CHANGE.value)
+        clues.append(Clue("It used to start far less often", {LOW_DEMAND: -FAIR * jump}))
+        if _is_as_ever(facts):
+            clues.append(
+                Clue(
+                    "It has cycled like this as long as the log goes back",
+                    {LOW_DEMAND: FAIR, TANK: -WEAK},
+                )
+            )
+    return clues
+
+
+def _is_as_ever(facts: CycleFacts) -> bool:
+    changes = (facts.starts_change, facts.fall_change, facts.stop_change)
+    return all(change is None or change < 1.4 for change in changes)
+
+
+def _regularity_clues(case: Case, facts: CycleFacts) -> list[Clue]:
+    clues = []
+    if facts.quiet_restart_cv is not None and (facts.quiet_starts or 0.0) >= 2:
+        regular = graded(facts.quiet_restart_cv, IRREGULAR_CV.value, REGULAR_CV.value)
+        clues.append(Clue("It restarts at the same interval at night", {LEAK: FAIR * regular}))
+    if case.week.stop_s_cv is not None:
+        varied = graded(case.week.stop_s_cv, 2 * REGULAR_CV.value, 2 * IRREGULAR_CV.value)
+        clues.append(
+            Clue(
+                "Stops vary in length, as use does",
+                {LOW_DEMAND: WEAK * varied, LEAK: -WEAK * varied},
+            )
+        )
+    return clues

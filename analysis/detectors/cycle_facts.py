@@ -1,0 +1,204 @@
+"""What a week's starts, stops and falls amount to, beside the pump's own past and its tank."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.case import Case
+from analysis.limits import (
+    BASELINE_DAYS,
+    COUNT_FLIP_SHARE,
+    COUNT_INTERVAL_S,
+    DAY_OBSERVED_SHARE,
+    FLAT_SHARE,
+    LARGE_MOTOR_HP,
+    QUIET_STARTS_A_NIGHT,
+    RESTART_SAMPLES,
+    STARTS_PER_DAY,
+    STARTS_PER_HOUR_KEPT_UP,
+)
+from analysis.physics.motor import (
+    HP_KW,
+    allowed_starts_per_hour,
+    submersible_starts_per_day,
+)
+from analysis.physics.tank import drawdown_l
+from analysis.records import PumpDay
+from ingest.installed_base import Pump
+
+DAY_S = 86_400.0
+_TABLE_FROM_HP, _TABLE_TO_HP = 1.0, 25.0
+_SIZE_ROUNDING = 0.02  # 0.75 kW and 1 hp are one size on a nameplate, 0.6 % apart
+_BASELINE_SHARE = 0.25  # of the past days: a fault that began weeks ago is not its own baseline
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartLimits:
+    """How often this motor may start, and where that stands."""
+
+    per_day: float
+    per_hour_kept_up: float
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CycleFacts:
+    """One pump-week's cycling in numbers; ``None`` where log, register or past do not tell.
+
+    Attributes
+    ----------
+    starts_before, starts_change : float or None
+        The pump's own usual starts a day, and this week's as a multiple.
+    fall_change, overshoot_change, stop_change : float or None
+        90th percentile of fall slopes and overshoot as multiples of the past; the past's short
+        (10th percentile) stops as a multiple of this week's.
+    tank_water_l, sleep_draw_lpm : float or None
+        Water the registered tank gives between stop and restart; the flow that would empty it in
+        the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
+    quiet_starts : float or None
+        Starts a night in the quiet window.
+    restless_share : float or None
+        Share of observed nights with two or more starts in it.
+    evenness : float or None
+        Starts in the calmest hours of the day (10th percentile) over the mean of all hours.
+    quiet_restart_cv : float or None
+        Scatter of the restart interval, where the log is fast enough to trust it.
+    """
+
+    is_lower_bound: bool
+    starts_before: float | None
+    starts_change: float | None
+    fall_change: float | None
+    overshoot_change: float | None
+    stop_change: float | None
+    tank_water_l: float | None
+    sleep_draw_lpm: float | None
+    quiet_starts: float | None
+    holds_flat: bool
+    restless_share: float | None
+    evenness: float | None
+    quiet_restart_cv: float | None
+
+
+def start_limits(pump: Pump) -> StartLimits:
+    """Starts a motor of this size is given by published tables.
+
+    They are about motors started at full voltage (the submersible one allows some more behind a
+    drive); a drive's start heats the motor less, so they are comparisons. A motor behind a drive
+    is taken as three-phase where its phases are not registered.
+    """
+    hp = None if pump.motor_kw is None else (1 - _SIZE_ROUNDING) * pump.motor_kw / HP_KW
+    per_hour = float("nan") if hp is None else _nema_per_hour(hp)
+    per_day = STARTS_PER_DAY.value
+    source = STARTS_PER_DAY.source
+    if pump.suction == "well":
+        if hp is not None:
+            table = submersible_starts_per_day(hp, pump.motor_phases or 3, is_soft_started=True)
+            per_day = float(np.nan_to_num(table, nan=STARTS_PER_DAY.value))
+        source = "submersible motor starts table; compare, as the drive starts softly"
+    elif hp is not None and np.isfinite(per_hour):
+        if hp > LARGE_MOTOR_HP.value:
+            per_day = min(per_day, 24 * per_hour)
+        source = (
+            f"{source}; compare NEMA MG 10 Table 2-3, full voltage, 2-pole:"
+            f" {per_hour:g} starts an hour"
+        )
+    kept_up = STARTS_PER_HOUR_KEPT_UP.value
+    return StartLimits(
+        per_day=per_day,
+        per_hour_kept_up=max(kept_up, per_hour) if np.isfinite(per_hour) else kept_up,
+        source=source,
+    )
+
+
+def _nema_per_hour(hp: float) -> float:
+    if hp > _TABLE_TO_HP:
+        return float("nan")
+    return float(allowed_starts_per_hour(max(hp, _TABLE_FROM_HP), poles=2))
+
+
+def usable_days(days: Sequence[PumpDay]) -> list[PumpDay]:
+    """Days seen for long enough that a daily rate means something."""
+    return [day for day in days if day.observed_s >= DAY_OBSERVED_SHARE.value * DAY_S]
+
+
+def starts_per_day(day: PumpDay) -> float:
+    """Starts of a day, carried over to a whole one."""
+    return day.n_starts * DAY_S / day.observed_s
+
+
+def cycle_facts(case: Case) -> CycleFacts:
+    """Gather the facts of one case."""
+    week = case.week
+    before = _usual([starts_per_day(day) for day in _past_in_use(case)])
+    falls = _usual(
+        [d.fall_p90_kpa_per_min for d in _past_in_use(case) if d.fall_p90_kpa_per_min is not None]
+    )
+    overshoots = [w.overshoot_kpa for w in case.past if w.overshoot_kpa is not None]
+    stops = [w.stop_s_p10 for w in case.past if w.stop_s_p10 is not None]
+    water_l = _tank_water_l(case)
+    stop_s = week.stop_s_median
+    nights = [d for d in case.days if d.night_observed_share >= 1 - _BASELINE_SHARE]
+    quiet_starts = week.quiet_n_starts / week.n_nights if week.n_nights else None
+    by_hour = np.asarray(week.starts_by_hour, dtype=np.float64)
+    mean_hour = float(by_hour.mean()) if by_hour.size else 0.0
+    interval_s = week.quiet_restart_s_median
+    is_trusted = (
+        interval_s is not None and interval_s >= RESTART_SAMPLES.value * week.log_interval_s
+    )
+    return CycleFacts(
+        is_lower_bound=(
+            week.flip_share > COUNT_FLIP_SHARE.value
+            or week.log_interval_s > COUNT_INTERVAL_S.value
+        ),
+        starts_before=before,
+        starts_change=_ratio(week.starts_per_day, before),
+        fall_change=_ratio(week.fall_p90_kpa_per_min, falls),
+        overshoot_change=_ratio(week.overshoot_kpa, _usual(overshoots, least=1)),
+        stop_change=_ratio(float(np.median(stops)) if stops else None, week.stop_s_p10),
+        tank_water_l=water_l,
+        sleep_draw_lpm=(
+            water_l / stop_s * 60.0 if water_l is not None and stop_s is not None else None
+        ),
+        quiet_starts=quiet_starts,
+        holds_flat=(
+            quiet_starts is not None
+            and quiet_starts < QUIET_STARTS_A_NIGHT.value
+            and (week.quiet_flat_share or 0.0) >= FLAT_SHARE.value
+        ),
+        restless_share=(
+            sum(day.night_n_starts >= 2 for day in nights) / len(nights) if nights else None
+        ),
+        evenness=float(np.percentile(by_hour, 10)) / mean_hour if mean_hour > 0 else None,
+        quiet_restart_cv=week.quiet_restart_cv if is_trusted else None,
+    )
+
+
+def _past_in_use(case: Case) -> list[PumpDay]:
+    return [day for day in usable_days(case.past_days) if day.n_starts >= BASELINE_DAYS.value]
+
+
+def _usual(values: Sequence[float], least: int = int(BASELINE_DAYS.value)) -> float | None:
+    if len(values) < least:
+        return None
+    return float(np.quantile(np.asarray(values, dtype=np.float64), _BASELINE_SHARE))
+
+
+def _ratio(value: float | None, base: float | None) -> float | None:
+    return None if value is None or base is None or base <= 0 else value / base
+
+
+def _tank_water_l(case: Case) -> float | None:
+    pump, week = case.pump, case.week
+    stop_kpa = week.stop_pressure_kpa or week.held_pressure_kpa
+    restart_kpa = week.restart_pressure_kpa
+    if (
+        pump.tank_l is None
+        or pump.precharge_kpa is None
+        or stop_kpa is None
+        or restart_kpa is None
+    ):
+        return None
+    water_l = float(drawdown_l(pump.tank_l, pump.precharge_kpa, restart_kpa, stop_kpa))
+    return water_l if water_l > 0 else None

@@ -1,0 +1,249 @@
+import pytest
+
+from analysis.detectors import short_cycling
+from analysis.detectors.cycle_facts import start_limits
+from analysis.findings import NotAssessed
+from analysis.limits import MIN_RUN_S, STARTS_PER_DAY
+from ingest.installed_base import Pump
+
+HP_KW = 0.7456999
+PSI_KPA = 6.894757
+
+IN_USE = [0.0] * 6 + [1.0] * 16 + [0.0] * 2
+ROUND_THE_CLOCK = [1.0] * 24
+
+
+def cycling(per_day, *, hours=IN_USE, **change):
+    """A week of so many starts a day, spread over the hours given."""
+    per_hour = per_day / sum(hours)
+    return {
+        "starts_per_day": float(per_day),
+        "n_starts": 7 * per_day,
+        "starts_by_hour": [share * per_hour for share in hours],
+        "starts_per_hour_peak": round(1.5 * per_hour),
+        "run_s_median": 25.0,
+    } | change
+
+
+def daily(per_day, **change):
+    return {"n_starts": per_day, "starts_per_hour_peak": round(1.5 * per_day / 16)} | change
+
+
+TANK_GONE = cycling(
+    910, stop_s_median=6.0, stop_s_p10=3.0, stop_s_cv=0.7, fall_p90_kpa_per_min=400.0
+)
+STEADY_LEAK = cycling(
+    550,
+    hours=ROUND_THE_CLOCK,
+    stop_s_median=130.0,
+    stop_s_p10=118.0,
+    stop_s_cv=0.1,
+    quiet_n_starts=7 * 69,
+    quiet_restart_s_median=155.0,
+    quiet_restart_cv=0.08,
+    quiet_flat_share=0.0,
+    quiet_fall_p50_kpa_per_min=15.0,
+)
+TRICKLE = cycling(
+    480, stop_s_median=70.0, stop_s_p10=40.0, stop_s_cv=0.9, fall_p90_kpa_per_min=66.0
+)
+
+
+def test_a_healthy_week_is_clear(make_case):
+    assert short_cycling.judge(make_case(past=3)) == ()
+
+
+def test_a_tank_without_charge_is_told_by_its_falls_and_flat_nights(make_case):
+    case = make_case(week=TANK_GONE, every_day=daily(910), past=3)
+
+    (found,) = short_cycling.judge(case)
+
+    assert found.cause == "tank_charge_lost"
+    assert found.consequence == 4  # over three times the table's 300 a day
+    assert found.confidence > 0.8
+    assert "910 starts a day" in found.summary
+    assert "was 54" in found.summary
+    assert found.measures["starts_per_day"] == 910.0
+
+
+def test_the_registered_tank_alone_shows_lost_charge_when_there_is_no_past(make_case):
+    # 4.4 gal, 42 psi, 60 to 55 psi holds 0.91 L (gas law); 6 s would take a draw of 9 L/min
+    (found,) = short_cycling.judge(make_case(week=TANK_GONE, every_day=daily(910)))
+
+    assert found.cause == "tank_charge_lost"
+
+
+@pytest.mark.parametrize(
+    ("week", "per_day", "past", "cause"),
+    [
+        (TANK_GONE, 910, 3, "tank_charge_lost"),
+        (STEADY_LEAK, 550, 3, "leak"),
+        (STEADY_LEAK, 550, 0, "leak"),
+        (TRICKLE, 480, 0, "low_demand"),
+    ],
+)
+def test_causes_are_told_apart(make_case, week, per_day, past, cause):
+    night = {"night_n_starts": 60} if week is STEADY_LEAK else {}
+    case = make_case(week=week, every_day=daily(per_day, **night), past=past)
+
+    (found,) = short_cycling.judge(case)
+
+    assert found.cause == cause
+
+
+def test_a_trickle_since_ever_is_low_demand(make_case):
+    case = make_case(
+        week=TRICKLE, every_day=daily(480), past=[TRICKLE] * 3, past_every_day=daily(480)
+    )
+
+    (found,) = short_cycling.judge(case)
+
+    assert found.cause == "low_demand"
+    assert "small steady use" in found.summary
+
+
+def test_without_tank_past_or_quiet_hold_no_cause_is_named_but_both_are_told(make_case):
+    blind = {
+        "quiet_flat_share": None,
+        "quiet_n_starts": 0,
+        "n_nights": 0,
+        "stop_s_cv": 0.45,
+        "stop_s_median": 20.0,
+        "starts_by_hour": [25.0] * 16 + [6.0] * 8,
+    }
+    case = make_case(
+        week=cycling(450) | blind,
+        every_day=daily(450, night_observed_share=0.0),
+        pump={"tank_l": None},
+    )
+
+    (found,) = short_cycling.judge(case)
+
+    told = " ".join(found.alternatives)
+    assert found.cause == ""
+    assert "pre-charge" in told
+    assert "house valve" in told
+
+
+def test_a_slow_log_says_at_least(make_case):
+    slow = TANK_GONE | {"flip_share": 0.4, "log_interval_s": 30.0}
+
+    (found,) = short_cycling.judge(make_case(week=slow, every_day=daily(910), past=3))
+
+    assert "at least 910 starts" in found.summary
+    assert found.measures["starts_are_at_least"] is True
+
+
+def test_a_minute_log_that_could_hide_cycles_is_not_called_clear(make_case):
+    verdict = short_cycling.judge(make_case(week={"log_interval_s": 60.0}))
+
+    assert isinstance(verdict, NotAssessed)
+    assert "can hide between samples" in verdict.reason
+
+
+def test_a_minute_log_of_a_pump_that_hardly_ran_is_clear(make_case):
+    # 0.5 % of a day is 432 s: at 10 s a run no more than 43 starts
+    verdict = short_cycling.judge(make_case(week={"log_interval_s": 60.0, "run_share": 0.005}))
+
+    assert verdict == ()
+
+
+def test_averaged_logs_cannot_count_starts(make_case):
+    verdict = short_cycling.judge(make_case(week=TANK_GONE | {"is_averaged": True}))
+
+    assert isinstance(verdict, NotAssessed)
+
+
+def test_one_logged_day_is_too_little(make_case):
+    each_day = [daily(910)] + [daily(0, observed_s=0.0)] * 6
+
+    verdict = short_cycling.judge(make_case(week=TANK_GONE, each_day=each_day))
+
+    assert isinstance(verdict, NotAssessed)
+
+
+def test_one_day_of_testing_stays_silent(make_case):
+    each_day = [{}, {}, daily(700)]
+
+    assert short_cycling.judge(make_case(each_day=each_day, past=3)) == ()
+
+
+def test_just_inside_the_daily_limit_stays_silent(make_case):
+    busy = cycling(290, run_s_median=75.0, stop_s_median=180.0, starts_per_hour_peak=28)
+
+    verdict = short_cycling.judge(make_case(week=busy, every_day=daily(290)))
+
+    assert verdict == ()
+
+
+def test_guests_that_double_the_starts_stay_silent(make_case):
+    case = make_case(week=cycling(130, run_s_median=90.0), every_day=daily(130), past=3)
+
+    assert short_cycling.judge(case) == ()
+
+
+def test_a_filter_that_trickles_a_night_stays_silent(make_case):
+    # 0.1 gpm on a good 4.5 gal tank: about 23 starts an hour (common practice, worked by hand)
+    week = cycling(140, starts_per_hour_peak=23, stop_s_median=140.0)
+
+    assert short_cycling.judge(make_case(week=week, every_day=daily(140))) == ()
+
+
+def test_fewer_starts_than_the_limit_are_found_when_tank_and_past_agree(make_case):
+    week = cycling(120, stop_s_median=200.0, fall_p90_kpa_per_min=210.0)
+
+    (found,) = short_cycling.judge(make_case(week=week, every_day=daily(120), past=3))
+
+    assert found.cause == "tank_charge_lost"
+    assert found.measures["is_over_fixed_limit"] is False
+
+
+def test_since_is_the_first_local_day_of_the_spell(make_case):
+    each_day = [{}] * 3 + [daily(910)] * 4
+
+    (found,) = short_cycling.judge(make_case(week=TANK_GONE, each_day=each_day, past=3))
+
+    assert "since Thu 19 Nov" in found.summary
+
+
+def test_a_knee_above_restart_is_told_as_precharge_too_high(make_case):
+    knee = {"knee_share": 0.6, "knee_pressure_kpa": 56 * PSI_KPA}
+
+    (found,) = short_cycling.judge(make_case(week=TANK_GONE | knee, every_day=daily(910)))
+
+    assert any("Pre-charge too high" in text and "56 psi" in text for text in found.alternatives)
+
+
+@pytest.mark.parametrize(
+    ("hp", "per_hour"),
+    [(1.0, 15), (3.0, 9.9)],  # NEMA MG 10 Table 2-3, 2-pole
+)
+def test_surface_pumps_are_compared_with_the_published_hourly_starts(hp, per_hour):
+    limits = start_limits(Pump(pump_id="P", site_id="S", suction="tank", motor_kw=hp * HP_KW))
+
+    assert f"{per_hour:g} starts an hour" in limits.source
+
+
+@pytest.mark.parametrize(
+    ("hp", "phases", "per_day"),
+    [  # submersible motor starts table, trade page: 300 / 100 / 200 behind a drive / 100
+        (0.75, 1, 300),
+        (2.0, 1, 100),
+        (2.0, 3, 300),
+        (2.0, None, 300),
+        (10.0, 3, 200),
+        (40.0, 3, 100),
+    ],
+)
+def test_well_pumps_are_held_to_the_published_daily_starts(hp, phases, per_day):
+    pump = Pump(pump_id="P", site_id="S", suction="well", motor_kw=hp * HP_KW, motor_phases=phases)
+
+    assert start_limits(pump).per_day == per_day
+
+
+def test_an_unknown_motor_gets_the_general_limit():
+    assert start_limits(Pump(pump_id="P", site_id="S")).per_day == STARTS_PER_DAY.value == 300
+
+
+def test_the_least_run_is_a_minute():
+    assert MIN_RUN_S.value == 60  # common practice, two trade pages
