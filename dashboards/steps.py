@@ -1,0 +1,218 @@
+"""The steps the commands are made of: each does its work and says in a few lines what it did."""
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import duckdb
+
+from analysis import record_store
+from analysis.recurrence import Recurrence, recurrence
+from analysis.scan import report_week
+from analysis.scan import scan as scan_week
+from analysis.wording import count_text
+from dashboards.write_pages import write_pages, write_reject_file
+from ingest.errors import LogError, StoreError, WeekError
+from ingest.installed_base import Problem, Register
+from ingest.load import LoadReport, load_logs
+from ingest.profile import LogProfile, read_profile
+from ingest.register import load_register
+from ingest.store import open_store, read_register, save_register
+from ingest.weeks import Week, parse_week
+
+SHOWN_PROBLEMS = 20
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inputs:
+    """What a load starts from, all of it read and found usable before the store is touched."""
+
+    logs: tuple[Path, ...]
+    register: Register
+    profiles: tuple[LogProfile, ...]
+
+
+def read_inputs(
+    logs: Sequence[Path], register_folder: Path, profile_files: Sequence[Path]
+) -> Inputs:
+    """Read register and profiles, and list the register's problems.
+
+    Raises
+    ------
+    PumproundsError
+        The register or a profile cannot be used at all.
+    """
+    profiles = tuple(read_profile(path) for path in profile_files)
+    register, problems = load_register(register_folder)
+    click.echo(
+        f"Register: {count_text(len(register.sites), 'site')},"
+        f" {count_text(len(register.pumps), 'pump')}."
+    )
+    _list_problems("Register", problems, "")
+    return Inputs(logs=tuple(logs), register=register, profiles=profiles)
+
+
+@contextmanager
+def session(
+    store: Path,
+    *,
+    memory_limit: str | None = None,
+    read_only: bool = False,
+    must_exist: bool = False,
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open a store for the length of a command.
+
+    Raises
+    ------
+    StoreError
+        It is missing, locked, of another schema, or the database gave up on the work.
+    """
+    if must_exist and not store.is_file():
+        raise StoreError(f"{store}: no such store. Make one with pumprounds load.")
+    limit = {} if memory_limit is None else {"memory_limit": memory_limit}
+    con = open_store(store, read_only=read_only, **limit)
+    try:
+        yield con
+    except duckdb.Error as error:
+        first_line = str(error).partition("\n")[0]
+        raise StoreError(f"{store}: {first_line}") from error
+    finally:
+        con.close()
+
+
+def load(
+    con: duckdb.DuckDBPyConnection, inputs: Inputs, rejects_folder: Path | None = None
+) -> None:
+    """Load the logs and say what became of their files and rows.
+
+    Raises
+    ------
+    LogError
+        Nothing usable was in them; the store is as it was.
+    """
+    with progress_bar("loading") as progress:
+        report = load_logs(con, inputs.logs, inputs.register, inputs.profiles, progress)
+    click.echo(_load_text(report))
+    whole_list = (
+        "all of them are in the store; pages writes them to rejects.csv"
+        if rejects_folder is None
+        else f"all of them: {rejects_folder / 'rejects.csv'}"
+    )
+    if rejects_folder is not None:
+        write_reject_file(con, rejects_folder)
+    _list_problems("Logs", report.rejects, whole_list, n_all=report.rows_rejected)
+    if not (report.rows_kept or report.rows_repeated or report.n_files_unchanged):
+        raise LogError(
+            f"Nothing usable in {count_text(report.n_files, 'log file')}: no row was loaded."
+        )
+    save_register(con, inputs.register)
+
+
+def scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
+    """Scan a week and say what was found; return the week."""
+    with progress_bar("scanning") as progress:
+        report = scan_week(con, week, progress)
+    click.echo(
+        f"Scanned {report.week}: {report.n_with_data} of"
+        f" {count_text(report.n_pumps, 'pump')} with data,"
+        f" {count_text(report.n_measured, 'pump-week')} measured now,"
+        f" {count_text(report.n_findings, 'finding')}."
+    )
+    return parse_week(report.week)
+
+
+def pages(
+    con: duckdb.DuckDBPyConnection, week: Week, out: Path, *, capacity: int | None = None
+) -> None:
+    """Write all pages and data files of a scanned week, and say where to look."""
+    with progress_bar("writing pages") as progress:
+        written = write_pages(con, week, out, capacity=capacity, progress=progress)
+    click.echo(
+        f"Call list: {count_text(written.n_calls, 'site')} of"
+        f" {count_text(written.n_sites, 'site')} with findings;"
+        f" {count_text(written.n_not_heard, 'pump')} not heard from."
+    )
+    click.echo(f"Open {out / 'index.html'}")
+
+
+def scanned_week(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
+    """Return the week to report, if it has been scanned.
+
+    Raises
+    ------
+    WeekError
+        It has not, or the store has no data.
+    """
+    record_tables = {row[0] for row in con.execute("show tables").fetchall()}
+    scanned = record_store.scanned_weeks(con) if "scans" in record_tables else []
+    chosen = week or report_week(con)
+    if str(chosen) not in scanned:
+        known = f" Scanned: {', '.join(scanned[-5:])}." if scanned else ""
+        raise WeekError(f"{chosen} has not been scanned. Run pumprounds scan first.{known}")
+    return chosen
+
+
+def recurring(con: duckdb.DuckDBPyConnection, week: Week) -> Recurrence:
+    """Return what recurs in a scanned week."""
+    return recurrence(
+        str(week),
+        record_store.read_findings(con, str(week)),
+        record_store.read_assessments(con, str(week)),
+        read_register(con),
+    )
+
+
+def make_demo(folder: Path, seed: int) -> None:
+    """Write the invented fleet and say where it lies."""
+    from sample_data.fleet import make_fleet
+
+    make_fleet(folder, seed=seed)
+    click.echo(f"Invented fleet (seed {seed}): {folder / 'register'} and {folder / 'logs'}")
+
+
+@contextmanager
+def progress_bar(title: str) -> Iterator[Progress | None]:
+    """Show a bar on stderr where that is a terminal; else nothing, and no progress is told."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress as Bar
+
+    with Bar(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(title, total=None)
+
+        def tell(done: int, total: int, what: str) -> None:
+            bar.update(task, completed=done, total=total, description=f"{title} {what}".rstrip())
+
+        yield tell
+
+
+def _load_text(report: LoadReport) -> str:
+    return (
+        f"Logs: {count_text(report.n_files, 'file')}, {report.n_files_new} new;"
+        f" {report.rows_kept} rows added"
+        f" ({report.rows_repeated} repeated, {report.rows_conflicting} conflicting,"
+        f" {report.rows_rejected} rejected);"
+        f" {count_text(report.n_files_unchanged, 'file')} seen before."
+    )
+
+
+def _list_problems(
+    title: str, problems: Sequence[Problem], whole_list: str, n_all: int | None = None
+) -> None:
+    """Print the first problems, then how many more there are and where."""
+    if not problems:
+        return
+    n_problems = max(len(problems), n_all or 0)
+    click.echo(f"{title}: {count_text(n_problems, 'problem')}")
+    for problem in problems[:SHOWN_PROBLEMS]:
+        click.echo(f"  {problem}")
+    n_more = n_problems - SHOWN_PROBLEMS
+    if n_more > 0:
+        click.echo(f"  ... and {n_more} more" + (f"; {whole_list}" if whole_list else ""))

@@ -1,0 +1,119 @@
+"""All that one scanned week leaves in the output folder: pages, shared files and data files."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from analysis import record_store
+from analysis.calls import Call, departed, rank_calls, utility_calls
+from analysis.findings import Assessment, Finding
+from analysis.fleet_state import FleetState, PumpState, fleet_state
+from analysis.recurrence import recurrence
+from dashboards import export
+from dashboards.assets import write_assets
+from dashboards.pages.base import write_if_changed
+from dashboards.pages.faults import faults_page, render_faults
+from dashboards.pages.index import index_page, render_index
+from dashboards.pages.site import write_site_pages
+from ingest.installed_base import Register
+from ingest.store import read_register
+from ingest.weeks import Week
+
+TREND_WEEKS = 6  # weeks drawn beside a site, this one included: what a glance can take in
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PagesReport:
+    """What was written: sites in the call list, sites in all, pumps not heard from."""
+
+    n_calls: int
+    n_sites: int
+    n_not_heard: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Week:
+    """What the pages of one week are made of; ``past`` is oldest first, None if not scanned."""
+
+    week: Week
+    register: Register
+    findings: Sequence[Finding]
+    assessments: Sequence[Assessment]
+    past: Sequence[Sequence[Finding] | None]
+
+
+def write_pages(
+    con: duckdb.DuckDBPyConnection,
+    week: Week,
+    out: Path,
+    *,
+    capacity: int | None = None,
+    progress: Progress | None = None,
+) -> PagesReport:
+    """Write pages and data files of a week that has been scanned; unchanged pages stay."""
+    known = _read_week(con, week)
+    calls = rank_calls(known.findings, known.register, capacity=capacity, past=known.past)
+    fleet = fleet_state(known.assessments, known.register)
+    out.mkdir(parents=True, exist_ok=True)
+    write_assets(out)
+    _write_data(con, out, known, calls)
+    write_if_changed(out / "index.html", _index_html(known, calls, fleet, capacity))
+    result = recurrence(str(week), known.findings, known.assessments, known.register)
+    write_if_changed(out / "faults.html", render_faults(week, faults_page(result)))
+    write_site_pages(con, week, out, progress=progress)
+    return PagesReport(
+        n_calls=len(calls),
+        n_sites=len(known.register.sites),
+        n_not_heard=fleet.count(PumpState.NOT_HEARD),
+    )
+
+
+def write_reject_file(con: duckdb.DuckDBPyConnection, out: Path) -> None:
+    """Write every log row ever left out of the store, with file, line, reason and advice."""
+    rejects = con.execute(
+        "select file, line, reason, advice, coalesce(content, '') from rejects"
+        " order by file, line nulls first, reason, advice, content"
+    )
+    export.write_rejects(out, rejects.fetchall())
+
+
+def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
+    scanned = set(record_store.scanned_weeks(con))
+    earlier = [str(week.plus(-n)) for n in range(TREND_WEEKS - 1, 0, -1)]
+    return _Week(
+        week=week,
+        register=read_register(con),
+        findings=record_store.read_findings(con, str(week)),
+        assessments=record_store.read_assessments(con, str(week)),
+        past=[
+            record_store.read_findings(con, name) if name in scanned else None for name in earlier
+        ],
+    )
+
+
+def _index_html(
+    known: _Week, calls: Sequence[Call], fleet: FleetState, capacity: int | None
+) -> str:
+    last_week = known.past[-1] or ()
+    page = index_page(
+        calls,
+        fleet,
+        known.register,
+        capacity=capacity,
+        utility=utility_calls(known.findings, known.register),
+        gone=departed(known.findings, last_week, known.assessments),
+    )
+    return render_index(known.week, page)
+
+
+def _write_data(
+    con: duckdb.DuckDBPyConnection, out: Path, known: _Week, calls: Sequence[Call]
+) -> None:
+    export.write_findings(out, known.findings)
+    export.write_calls(out, calls)
+    export.write_assessments(out, known.assessments)
+    write_reject_file(con, out)
