@@ -37,6 +37,8 @@ def print_brief(brief: Brief, to: Console | None = None) -> None:
     to.print(f"Week {brief.week}, {week_span(brief.week)}, times in {brief.site.timezone}")
     to.print()
     to.print(f"[bold]{escape(brief.headline)}[/]")
+    for text in brief.also_know:
+        to.print(escape(text))
     for number, found in enumerate(brief.findings, start=1):
         _print_finding(to, number, found)
     _print_list(to, "Load before leaving", brief.bring)
