@@ -106,7 +106,7 @@ def typical_cycles(scene: Scene) -> Chart | None:
             quantity.FREQUENCY.name,
             quantity.FREQUENCY.hover,
             yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2},
+            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
         ),
     ]
     return Chart(
@@ -114,7 +114,7 @@ def typical_cycles(scene: Scene) -> Chart | None:
         reading="Pressure above, speed below, over a spell with this pump's usual rhythm: how"
         " steeply pressure falls when stopped, where it restarts, how short run and stop are."
         " Dots, where drawn, are the logged samples.",
-        figure={"data": traces, "layout": layout},
+        figure=theme.figure(traces, layout),
     )
 
 
@@ -146,5 +146,5 @@ def starts_by_day(scene: Scene, limit_per_day: float | None, limit_text: str) ->
     return Chart(
         title="Starts by day",
         reading="Each bar is a day at the site; a step tells when it began.",
-        figure={"data": [bars], "layout": layout},
+        figure=theme.figure([bars], layout),
     )

@@ -1,9 +1,8 @@
 """Evidence of a data gap: what was observed of each day of the week."""
 
-from datetime import timedelta
-
 import numpy as np
 
+from analysis.wording import duration_text
 from dashboards.charts import theme
 from dashboards.charts.local_time import us_of
 from dashboards.charts.scene import Chart, Scene
@@ -56,7 +55,7 @@ def observed_by_day(scene: Scene) -> Chart:
     )
     return Chart(
         title="What was observed",
-        reading=f"Bars are time with data; a silence of over {timedelta(seconds=scene.gap_s)} is"
+        reading=f"Bars are time with data; a silence of over {duration_text(scene.gap_s)} is"
         " left empty. Nothing is known of the empty time.",
-        figure={"data": [trace], "layout": layout},
+        figure=theme.figure([trace], layout),
     )

@@ -115,7 +115,7 @@ def night(scene: Scene) -> Chart | None:
         reading="Pressure above, speed below. Dotted lines are the falls while the pump rests,"
         " with their slope; triangles are restarts. Equal slopes in every stop, night after night,"
         " are a leak; flat stops are not.",
-        figure={"data": _night_traces(scene, part, pressure, week.f0_hz), "layout": layout},
+        figure=theme.figure(_night_traces(scene, part, pressure, week.f0_hz), layout),
     )
 
 
@@ -144,7 +144,7 @@ def _night_traces(
             quantity.FREQUENCY.name,
             quantity.FREQUENCY.hover,
             yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2},
+            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
         ),
     ]
     if f0_hz is not None:
@@ -211,5 +211,5 @@ def nights(scene: Scene) -> Chart:
             if has_flow
             else " Without tank volume and pre-charge the fall is shown, not litres."
         ),
-        figure={"data": [bars], "layout": layout},
+        figure=theme.figure([bars], layout),
     )

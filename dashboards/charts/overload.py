@@ -61,7 +61,7 @@ def current_over_weeks(scene: Scene, drift: CurrentDrift | None) -> Chart | None
         reading="Diamonds are the highest 5 % of settled running; dots are like with like, the"
         " same speed and pressure each week. Dots that climb are a load that rises; level dots"
         " near the limit are a load that is high.",
-        figure={"data": traces, "layout": layout},
+        figure=theme.figure(traces, layout),
     )
 
 

@@ -197,6 +197,33 @@ def layout(height: int, **more: Any) -> dict[str, Any]:
     return made | more
 
 
+def figure(traces: list[dict[str, Any]], layout_: dict[str, Any]) -> Figure:
+    """Figure of traces and layout; labels of level lines get paper behind them to stay legible."""
+    shapes, notes = [], list(layout_.get("annotations", []))
+    for shape in layout_.get("shapes", []):
+        label = shape.get("label")
+        if shape.get("xref") != "paper" or shape["type"] != "line" or label is None:
+            shapes.append(shape)
+            continue
+        shapes.append({key: value for key, value in shape.items() if key != "label"})
+        notes.append(
+            {
+                "text": label["text"],
+                "font": label["font"],
+                "xref": "paper",
+                "x": 1,
+                "xanchor": "right",
+                "yref": shape["yref"],
+                "y": shape["y0"],
+                "yanchor": "bottom",
+                "showarrow": False,
+                "bgcolor": "rgba(255, 255, 255, 0.82)",
+                "borderpad": 1,
+            }
+        )
+    return {"data": traces, "layout": layout_ | {"shapes": shapes, "annotations": notes}}
+
+
 def span(values: NDArray[np.float32], *levels: float | None) -> list[float]:
     """Range of a value axis that shows all finite values and levels with some air."""
     finite = values[np.isfinite(values)]

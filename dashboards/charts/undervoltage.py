@@ -81,7 +81,7 @@ def volts_against_load(scene: Scene) -> Chart | None:
         " the dashed line sag with this pump's own current: wiring. A wide column at zero that"
         " reaches low is the supply's own. The dotted line is what the registered conductor gives"
         " at 75 C; steeper than it points to a joint, a breaker or another conductor.",
-        figure={"data": traces, "layout": layout},
+        figure=theme.figure(traces, layout),
     )
 
 
@@ -105,7 +105,7 @@ def volts_over_week(scene: Scene, n_buckets: int) -> Chart | None:
         title="Volts over the week",
         reading="Lowest and highest value of every few minutes are kept. The minimum is the lowest"
         " seen: a sag between two samples is not.",
-        figure={"data": [trace], "layout": layout},
+        figure=theme.figure([trace], layout),
     )
 
 
@@ -132,7 +132,7 @@ def idle_volts_by_hour(scene: Scene) -> Chart | None:
         title="Idle volts by hour of day",
         reading="Pump stopped. Low in the same hours every day is the supply's doing: other loads"
         " of the house or the street.",
-        figure={"data": [trace], "layout": layout},
+        figure=theme.figure([trace], layout),
     )
 
 
@@ -154,7 +154,7 @@ def drop_over_weeks(scene: Scene) -> Chart | None:
         title="Drop at start by week",
         reading="Median of idle volts just before a start less volts once settled. A drop that"
         " grows week by week is a joint going bad, and may heat.",
-        figure={"data": [theme.dated(weeks, drops, "drop", "%{y:.1f} V")], "layout": layout},
+        figure=theme.figure([theme.dated(weeks, drops, "drop", "%{y:.1f} V")], layout),
     )
 
 
@@ -171,12 +171,18 @@ def _cloud(
     amps: NDArray[np.float32], volts: NDArray[np.float32], name: str, symbol: str, color: str
 ) -> dict[str, Any]:
     """Each occupied cell of 0.2 A by 0.5 V once, so that a week stays a small picture."""
-    cells = np.unique(
-        np.column_stack((np.round(amps / _AMPS_CELL), np.round(volts / _VOLTS_CELL))), axis=0
-    )
+    if amps.size == 0:
+        return theme.points(amps, volts, name, "", showlegend=False)
+    column = np.rint(amps / _AMPS_CELL).astype(np.int64)
+    row = np.rint(volts / _VOLTS_CELL).astype(np.int64)
+    first_column, first_row = int(column.min()), int(row.min())
+    n_rows = int(row.max()) - first_row + 1
+    is_hit = np.zeros((int(column.max()) - first_column + 1, n_rows), dtype=np.bool_)
+    is_hit[column - first_column, row - first_row] = True
+    columns, rows = np.nonzero(is_hit)
     return theme.points(
-        cells[:, 0] * _AMPS_CELL,
-        cells[:, 1] * _VOLTS_CELL,
+        (columns + first_column) * _AMPS_CELL,
+        (rows + first_row) * _VOLTS_CELL,
         name,
         "%{x:.1f} A, %{y:.1f} V",
         marker={"symbol": symbol, "size": 5, "color": color},

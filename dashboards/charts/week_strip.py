@@ -71,7 +71,7 @@ def week_strip(scene: Scene, findings: Sequence[Finding], n_buckets: int) -> Cha
     return Chart(
         title="The week",
         reading=_reading(rows, findings),
-        figure={"data": traces, "layout": layout},
+        figure=theme.figure(traces, layout),
     )
 
 
