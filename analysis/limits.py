@@ -319,7 +319,10 @@ LEAK_MIN_FALL_KPA_PER_MIN = Limit(
 LEAK_NIGHTS = Limit(3, "nights of a week", "ours: a leak does not choose its nights")
 NIGHTS_NEEDED = Limit(4, "nights observed", "ours: over half of them, else a pattern is a guess")
 FLAT_S = Limit(900, "s flat", "ours: the quietest quarter of an hour decides")
-FLAT_STEPS = Limit(1.5, "steps of the pressure reading", "ours: a flat reading may hide this much")
+LEAK_CONFIDENCE = Limit(0.5, "0-1", "ours: less is more likely use than a leak")
+VALVE_ODDS = Limit(
+    1.9, "sum of clues, natural log", "ours: nights that hold in part need two that agree"
+)
 RESTART_SAMPLES = Limit(
     5, "samples a restart interval", "ours: a regular interval on fewer may be an alias"
 )
@@ -335,6 +338,7 @@ QUICK_AFTER_STOP = Limit(
 )
 SUCTION_RISE_KPA = Limit(3, "kPa", "ours: half a psi, over the scatter of the sensor")
 FLOOR_SPREAD_HZ = Limit(1.5, "Hz, night to night", "ours: a leak's floor stays, use wanders")
+FLOOR_OVER_MIN_HZ = Limit(0.5, "Hz", "ours: a pump this near its minimum speed may not be able to stop")
 FLOOR_OVER_F0_HZ = Limit(6, "Hz", "ours: a floor further over no-flow speed is more like use")
 PRECHARGE_DOUBT_KPA = Limit(
     35, "kPa", "ours: 5 psi between the register and the tank is common (gauge, age, warmth)"

@@ -1,0 +1,34 @@
+"""How sure a finding is: a starting confidence moved by stated grounds."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analysis.limits import CONFIDENCE_CEILING, CONFIDENCE_FLOOR
+
+
+@dataclass(frozen=True)
+class Ground:
+    """One reason to be more (``weight`` > 0) or less sure, told only where it holds."""
+
+    holds: bool
+    weight: float
+    text: str
+
+
+def weigh(start: float, grounds: Sequence[Ground]) -> tuple[float, tuple[str, ...]]:
+    """Confidence and the sentences behind it.
+
+    Weights simply add; they are judgement, not probabilities, and the result is kept between
+    ``CONFIDENCE_FLOOR`` and ``CONFIDENCE_CEILING`` because a log never proves nor excludes.
+
+    Returns
+    -------
+    confidence : float
+        0 to 1, two decimals.
+    texts : tuple of str
+        Sentences of the grounds that hold, in the order given.
+    """
+    told = [ground for ground in grounds if ground.holds]
+    sure = start + sum(ground.weight for ground in told)
+    kept = min(CONFIDENCE_CEILING.value, max(CONFIDENCE_FLOOR.value, sure))
+    return round(kept, 2), tuple(ground.text for ground in told)
