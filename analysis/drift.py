@@ -178,16 +178,42 @@ def _week_effects(
     return effect
 
 
+def theil_sen(
+    x: NDArray[np.float64], y: NDArray[np.float64], level: float
+) -> tuple[float, float, float]:
+    """Median of all pairwise slopes, with Sen's limits.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        At least two different ``x``.
+    level : float
+        Confidence, between 0 and 1.
+
+    Returns
+    -------
+    slope, low, high : float
+        In units of ``y`` over units of ``x``.
+
+    References
+    ----------
+    .. [1] P. K. Sen, JASA 63, 1968; the normal approximation of Kendall's tau.
+    """
+    from scipy import stats
+
+    sen = stats.theilslopes(y, x, alpha=level)
+    return float(sen.slope), float(sen.low_slope), float(sen.high_slope)
+
+
 def _slope(
     week: NDArray[np.float64], effect_pct: NDArray[np.float64]
 ) -> tuple[float, float, float]:
     """Theil-Sen slope with its 95 % limits, all in percent a week."""
+    slope, low, high = theil_sen(week, effect_pct, _LEVEL)
+    if week.size >= _SEN_MIN_WEEKS:
+        return slope, low, high
     from scipy import stats
 
-    sen = stats.theilslopes(effect_pct, week, alpha=_LEVEL)
-    slope = float(sen.slope)
-    if week.size >= _SEN_MIN_WEEKS:
-        return slope, float(sen.low_slope), float(sen.high_slope)
     line = stats.linregress(week, effect_pct)
     reach = float(stats.t.ppf(0.5 + _LEVEL / 2.0, week.size - 2)) * float(line.stderr)
     return slope, min(slope, float(line.slope) - reach), max(slope, float(line.slope) + reach)

@@ -15,7 +15,7 @@ class Source:
     Attributes
     ----------
     source_id : str
-        Short name, as it stands at the start of a ``limit_source``.
+        Short name, as it stands in a ``limit_source``.
     name : str
         What it is.
     gives : str
@@ -45,10 +45,10 @@ SOURCES: tuple[Source, ...] = (
         checked="read at an open-source data note that names it; the formula from memory",
     ),
     Source(
-        source_id="Boyle's law",
-        name='"How to Calculate and Control Pressure Tank Drawdown", The Driller, Feb. 2006',
-        gives="drawdown of a pre-charged tank with a worked example",
-        checked="read at the trade magazine's article; recomputed",
+        source_id="EI 11C201",
+        name="US Army EI 11C201 (1997), Wastewater collection and pumping, Table 7-1",
+        gives="least cycle time by motor size: 10 to 15 min under 15 kW",
+        checked="read at government criteria pages",
     ),
     Source(
         source_id="EN 50160",
@@ -73,6 +73,13 @@ SOURCES: tuple[Source, ...] = (
         name="F. Garwood, Fiducial limits for the Poisson distribution, Biometrika 28",
         gives="exact limits of a count",
         checked="read at two statistics pages that print worked values",
+    ),
+    Source(
+        source_id="gas law",
+        name='Boyle\'s law; "How to Calculate and Control Pressure Tank Drawdown", The Driller, '
+        "Feb. 2006",
+        gives="drawdown of a pre-charged tank with a worked example",
+        checked="read at the trade magazine's article; recomputed",
     ),
     Source(
         source_id="Huber 1981",
@@ -118,21 +125,15 @@ SOURCES: tuple[Source, ...] = (
         checked="read at government criteria pages",
     ),
     Source(
-        source_id="EI 11C201",
-        name="US Army EI 11C201 (1997), Wastewater collection and pumping, Table 7-1",
-        gives="least cycle time by motor size: 10 to 15 min under 15 kW",
-        checked="read at government criteria pages",
-    ),
-    Source(
-        source_id="NEC Chapter 9 Table 8",
-        name="NFPA 70 (NEC), Chapter 9, Table 8",
-        gives="direct-current resistance of copper conductors at 75 C",
-        checked="read at two table pages",
-    ),
-    Source(
         source_id="NEC 210.19",
-        name="NFPA 70 (NEC), informational notes to 210.19 and 215.2",
-        gives="advice of 3 % drop in a branch circuit, 5 % with its feeder; not a rule",
+        name="NFPA 70 (NEC), informational note to 210.19",
+        gives="advice of 3 % drop in a branch circuit; not a rule",
+        checked="read at reference pages",
+    ),
+    Source(
+        source_id="NEC 215.2",
+        name="NFPA 70 (NEC), informational note to 215.2",
+        gives="advice of 5 % drop in feeder and branch circuit together; not a rule",
         checked="read at reference pages",
     ),
     Source(
@@ -140,6 +141,12 @@ SOURCES: tuple[Source, ...] = (
         name="NFPA 70 (NEC), 430.32",
         gives="motor overload at most 125 % or 115 % of nameplate current",
         checked="read at study notes and calculator documentation",
+    ),
+    Source(
+        source_id="NEC Chapter 9 Table 8",
+        name="NFPA 70 (NEC), Chapter 9, Table 8",
+        gives="direct-current resistance of copper conductors at 75 C",
+        checked="read at two table pages",
     ),
     Source(
         source_id="NEMA MG 1",
@@ -167,7 +174,7 @@ SOURCES: tuple[Source, ...] = (
         checked="read at a scientific library's test-suite",
     ),
     Source(
-        source_id="submersible starts table",
+        source_id="submersible motor starts tables",
         name="Generic trade table: starts per day of submersible well-pump motors",
         gives="50 to 300 starts in 24 h by power and phases; run at least a minute",
         checked="read at a trade page; a water-well trade journal agrees in part",
@@ -179,10 +186,16 @@ SOURCES: tuple[Source, ...] = (
         checked="text-book; agrees with two utilities' leak tables within 1 %",
     ),
     Source(
+        source_id="well-tank standard text",
+        name="Well-tank standard, edition not stated",
+        gives="under 300 starts in 24 h; at most 15 an hour to 3/4 hp, 7.5 an hour above",
+        checked="read at a page that quotes it",
+    ),
+    Source(
         source_id="common practice",
         name="Trade practice with no published source",
         gives="settings, cautions and the power factors assumed for drives",
         checked="common practice",
     ),
 )
-"""In order of use on pages: by name, common practice last."""
+"""By name, common practice last."""
