@@ -79,6 +79,7 @@ create table files (
     sha256 varchar not null,
     name varchar not null,
     bytes bigint not null,
+    read_as varchar not null, -- what the reading hung on: profile and register, as a hash
     rows_in bigint not null,
     rows_kept bigint not null,
     rows_repeated bigint not null,

@@ -1,0 +1,173 @@
+"""The store: one DuckDB file with register, samples, rejects, weekly records and findings.
+
+A writer locks the file for every other process, so whoever opens it for writing holds it shortly.
+Times in it are UTC; the session is set to UTC so that no cast can shift them.
+"""
+
+from dataclasses import fields
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, TypeVar
+
+import duckdb
+
+from ingest.errors import StoreError
+from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
+
+SCHEMA_VERSION = 1
+
+_Row = TypeVar("_Row", Site, Pump, CurvePoint, FaultCode, Visit)
+
+
+def open_store(
+    path: Path, *, read_only: bool = False, memory_limit: str = "1GB", threads: int | None = None
+) -> duckdb.DuckDBPyConnection:
+    """Open a store; opened for writing, it is made where there is none.
+
+    Parameters
+    ----------
+    path : Path
+    read_only : bool
+        Many processes may read at the same time, none while one writes.
+    memory_limit : str
+        What the database may hold in memory, such as ``1GB``; beyond it spills to disk.
+    threads : int, optional
+        All processors where not given.
+
+    Raises
+    ------
+    StoreError
+        No such store to read, locked by another process, not a store, or of another version.
+    """
+    if read_only and not path.is_file():
+        raise StoreError(f"{path}: no such store. Load some logs into it first.")
+    if not read_only and not path.absolute().parent.is_dir():
+        raise StoreError(f"{path}: the folder {path.parent} does not exist.")
+    config: dict[str, str | bool | int | float | list[str]] = {"memory_limit": memory_limit}
+    if threads is not None:
+        config["threads"] = threads
+    try:
+        con = duckdb.connect(str(path), read_only=read_only, config=config)
+    except duckdb.Error as error:
+        raise StoreError(_why_not_opened(path, str(error))) from error
+    try:
+        con.execute("set TimeZone = 'UTC'")
+        _check_schema(con, path, read_only=read_only)
+    except BaseException:
+        con.close()
+        raise
+    return con
+
+
+def _why_not_opened(path: Path, error: str) -> str:
+    if "lock" in error.lower():
+        return (
+            f"{path}: another process has the store open. "
+            "Wait until it is done, or close it, and run this again."
+        )
+    if "different configuration" in error:
+        return f"{path}: this process has the store open already, in another way."
+    if "not a valid" in error.lower():
+        return f"{path}: is not a store of this program."
+    return f"{path}: cannot be opened: {error.splitlines()[0]}"
+
+
+def _check_schema(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool) -> None:
+    tables = {
+        str(name)
+        for (name,) in con.execute(
+            "select table_name from duckdb_tables() where not temporary"
+        ).fetchall()
+    }
+    if not tables and not read_only:
+        _create(con)
+        return
+    if "meta" not in tables:
+        raise StoreError(f"{path}: is a database, but not a store of this program.")
+    found = con.execute("select max(schema_version) from meta").fetchone()
+    version = found[0] if found else None
+    if version != SCHEMA_VERSION:
+        raise StoreError(
+            f"{path}: has store version {version}, this program reads version {SCHEMA_VERSION}. "
+            "Load the logs into a new store."
+        )
+
+
+def _create(con: duckdb.DuckDBPyConnection) -> None:
+    schema = files("ingest").joinpath("schema.sql").read_text(encoding="utf-8")
+    con.execute("begin")
+    con.execute(schema)
+    con.execute("insert into meta values ($version)", {"version": SCHEMA_VERSION})
+    con.execute("commit")
+
+
+def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
+    """Replace the register in the store; a pump's number, once given, stays.
+
+    Samples of a pump that is not in the register any more stay too.
+    """
+    con.execute("begin")
+    try:
+        _replace(con, "sites", Site, list(register.sites.values()))
+        _replace(con, "pumps", Pump, list(register.pumps.values()))
+        _replace(con, "curves", CurvePoint, list(register.curves))
+        _replace(con, "fault_codes", FaultCode, list(register.fault_codes))
+        _replace(con, "visits", Visit, list(register.visits))
+        con.execute(
+            "insert into pump_numbers"
+            " select (select coalesce(max(pump_no), 0) from pump_numbers)"
+            "   + row_number() over (order by pump_id), pump_id"
+            " from pumps where pump_id not in (select pump_id from pump_numbers)"
+            " order by pump_id"
+        )
+    except BaseException:
+        con.execute("rollback")
+        raise
+    con.execute("commit")
+
+
+def _replace(
+    con: duckdb.DuckDBPyConnection, table: str, kind: type[_Row], rows: list[_Row]
+) -> None:
+    """Replace a register table's rows; its columns are the dataclass's fields, in order."""
+    import pyarrow as pa
+
+    con.execute(f"delete from {table}")  # noqa: S608  # one of our own five names
+    if rows:
+        names = [field.name for field in fields(kind)]
+        incoming = pa.table({name: [getattr(row, name) for row in rows] for name in names})
+        con.register("incoming_rows", incoming)
+        con.execute(f"insert into {table} by name select * from incoming_rows")  # noqa: S608  # our own
+        con.unregister("incoming_rows")
+
+
+def read_register(con: duckdb.DuckDBPyConnection) -> Register:
+    """Return the register as it was saved last."""
+    return Register(
+        sites={row.site_id: row for row in _rows(con, Site, "select * from sites order by all")},
+        pumps={row.pump_id: row for row in _rows(con, Pump, "select * from pumps order by all")},
+        curves=tuple(
+            _rows(con, CurvePoint, "select * from curves order by pump_model, flow_lpm, head_m")
+        ),
+        fault_codes=tuple(_rows(con, FaultCode, "select * from fault_codes order by all")),
+        visits=tuple(
+            _rows(
+                con,
+                Visit,
+                "select * from visits order by visited_on, site_id, coalesce(pump_id, '')",
+            )
+        ),
+    )
+
+
+def _rows(con: duckdb.DuckDBPyConnection, kind: type[_Row], query: str) -> list[_Row]:
+    cursor = con.cursor().execute(query)
+    names = [column[0] for column in cursor.description or ()]
+    made: list[Any] = [kind(**dict(zip(names, row, strict=True))) for row in cursor.fetchall()]
+    return made
+
+
+def pump_numbers(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """Return the number that stands for each pump in the tables, by pump id."""
+    rows = con.cursor().execute("select pump_id, pump_no from pump_numbers order by pump_id")
+    return {str(pump_id): int(pump_no) for pump_id, pump_no in rows.fetchall()}
