@@ -17,6 +17,7 @@ from dashboards.charts.scene import Chart, Scene
 _MARGIN = timedelta(minutes=20)
 _FALLS_DRAWN = 6
 _NIGHT_BUCKETS = 300
+_RESTARTS_MARKED = 80
 _NIGHTS_SHOWN = 56
 
 
@@ -127,12 +128,15 @@ def _night_traces(
     x_ms = scene.x_ms[part]
     running = scene.samples.frequency_hz[part] > RUNNING_ABOVE_HZ.value
     starts = np.flatnonzero(running[1:] & ~running[:-1])
+    counted = f"restart ({starts.size} in view)"
+    if starts.size > _RESTARTS_MARKED:
+        starts = starts[:0]
     traces = [
         theme.line(pressures.x_ms, pressures.y, pressure.name, pressure.hover),
         theme.line(
             x_ms[starts],
             pressure.of_array(scene.samples.pressure_kpa[part][starts]),
-            f"restart ({starts.size} in view)",
+            counted,
             f"restart at {pressure.hover}",
             mode="markers",
             marker={"symbol": "triangle-up", "size": 10, "color": theme.INK},

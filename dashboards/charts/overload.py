@@ -1,6 +1,7 @@
 """Evidence of overload margin: motor current at like speed over weeks, against its limits."""
 
 from collections.abc import Mapping
+from statistics import median
 from typing import Any
 
 from analysis.case import CurrentDrift
@@ -80,7 +81,7 @@ def _like_speed(
     weeks = [week for week in dates if week in cells]
     means = [_rounded(cells[week].current_mean_a) for week in weeks]
     spread = [_rounded(cells[week].current_sd_a) or 0.0 for week in weeks]
-    name = f"at {hz:.0f} to {hz + _BIN_HZ} Hz, {pressure_pct:.0f} % of set pressure"
+    name = f"at {hz:.0f} to {hz + _BIN_HZ:.0f} Hz, {pressure_pct:.0f} % of set pressure"
     trace = theme.dated([dates[week] for week in weeks], means, name, "%{y:.2f} A")
     trace["error_y"] = {"type": "data", "array": spread, "thickness": 1, "width": 3}
     known = [mean for mean in means if mean is not None]
@@ -94,7 +95,7 @@ def _drift_lines(
 ) -> list[dict[str, Any]]:
     """Line of the drift through the middle of the weeks, with the ends of its interval."""
     middle = (len(means) - 1) / 2
-    level = sorted(means)[len(means) // 2]
+    level = median(means)
     lines = []
     for pct, name, dash in (
         (drift.pct_per_week, f"drift {drift.pct_per_week:+.1f} % a week", "solid"),

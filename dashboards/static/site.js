@@ -4,7 +4,7 @@
 
   const MODE_BAR = { displaylogo: false, responsive: true, modeBarButtonsToRemove: ["select2d", "lasso2d", "toImage"] };
   const PRINT_WIDTH_PX = 700;
-  const PRINT_SHARE = 0.46;
+  const PRINT_SHARE = 0.44;
   const PRINT_FONT_PX = 9;
   const SCREEN_FONT_PX = 12;
 
