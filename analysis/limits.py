@@ -338,10 +338,15 @@ QUICK_AFTER_STOP = Limit(
 )
 SUCTION_RISE_KPA = Limit(3, "kPa", "ours: half a psi, over the scatter of the sensor")
 FLOOR_SPREAD_HZ = Limit(1.5, "Hz, night to night", "ours: a leak's floor stays, use wanders")
-FLOOR_OVER_MIN_HZ = Limit(0.5, "Hz", "ours: a pump this near its minimum speed may not be able to stop")
+FLOOR_OVER_MIN_HZ = Limit(
+    0.5, "Hz", "ours: a pump this near its minimum speed may not be able to stop"
+)
 FLOOR_OVER_F0_HZ = Limit(6, "Hz", "ours: a floor further over no-flow speed is more like use")
 PRECHARGE_DOUBT_KPA = Limit(
     35, "kPa", "ours: 5 psi between the register and the tank is common (gauge, age, warmth)"
+)
+PRESSURE_SCALE_OFF = Limit(
+    1.5, "times", "ours: a setting may have been changed, but this far off it is another unit"
 )
 FAST_FALL_S = Limit(60, "s", "gas law: faster falls are nearer adiabatic, up to 1.4 times less")
 BIG_LEAK_LPM = Limit(1.9, "L/min", "ours: half a gallon a minute floods a cellar in a day")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.case import Case
+from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     BASELINE_DAYS,
     COUNT_FLIP_SHARE,
@@ -190,15 +191,10 @@ def _ratio(value: float | None, base: float | None) -> float | None:
 
 
 def _tank_water_l(case: Case) -> float | None:
-    pump, week = case.pump, case.week
+    tank, week = trusted_tank(case), case.week
     stop_kpa = week.stop_pressure_kpa or week.held_pressure_kpa
     restart_kpa = week.restart_pressure_kpa
-    if (
-        pump.tank_l is None
-        or pump.precharge_kpa is None
-        or stop_kpa is None
-        or restart_kpa is None
-    ):
+    if tank is None or stop_kpa is None or restart_kpa is None:
         return None
-    water_l = float(drawdown_l(pump.tank_l, pump.precharge_kpa, restart_kpa, stop_kpa))
+    water_l = float(drawdown_l(tank.tank_l, tank.precharge_kpa, restart_kpa, stop_kpa))
     return water_l if water_l > 0 else None

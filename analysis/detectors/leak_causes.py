@@ -1,0 +1,92 @@
+"""Where a leak's water goes: out downstream, or back through the check valve."""
+
+from collections.abc import Sequence
+
+from analysis.case import Case
+from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
+from analysis.detectors.nights import NightRead, NightSays
+from analysis.findings import CAUSES, Kind
+from analysis.limits import IRREGULAR_CV, QUICK_AFTER_STOP, REGULAR_CV, SUCTION_RISE_KPA
+
+DOWNSTREAM, CHECK_VALVE = CAUSES[Kind.LEAK]
+_FEW_FALLS = 7  # below it the scatter of slopes is chance
+
+
+def leak_cause(case: Case, nights: Sequence[NightRead]) -> CauseCall:
+    """Weigh the clues for either way out."""
+    seen = [night for night in nights if night.says is not NightSays.UNSEEN]
+    clues = [*_slope_clues(case), *_suction_clues(case), *_night_clues(case, seen)]
+    return call_cause(CAUSES[Kind.LEAK], clues)
+
+
+def valve_odds(case: Case) -> float:
+    """Sum of the clues for the check valve, without those from the nights themselves."""
+    clues = [*_slope_clues(case), *_suction_clues(case)]
+    return sum(clue.weights.get(CHECK_VALVE, 0.0) for clue in clues)
+
+
+def _slope_clues(case: Case) -> list[Clue]:
+    week = case.week
+    clues = []
+    quick = week.fall_first_over_last
+    if quick is not None:
+        clues.append(
+            Clue(
+                "Pressure falls quickest right after the pump stops",
+                {CHECK_VALVE: FAIR * graded(quick, 0.9 * QUICK_AFTER_STOP.value, 1.8)},
+            )
+        )
+        clues.append(
+            Clue(
+                "Pressure falls at an even pace through each stop",
+                {DOWNSTREAM: FAIR * graded(quick, QUICK_AFTER_STOP.value, 1.15)},
+            )
+        )
+    cv = week.quiet_fall_cv
+    if cv is not None and week.quiet_n_falls >= _FEW_FALLS:
+        clues.append(
+            Clue(
+                "The fall differs from stop to stop",
+                {CHECK_VALVE: FAIR * graded(cv, REGULAR_CV.value, IRREGULAR_CV.value)},
+            )
+        )
+        clues.append(
+            Clue(
+                "Every quiet stop falls alike",
+                {DOWNSTREAM: FAIR * graded(cv, 1.2 * REGULAR_CV.value, 0.6 * REGULAR_CV.value)},
+            )
+        )
+    return clues
+
+
+def _suction_clues(case: Case) -> list[Clue]:
+    rise_kpa = case.week.suction_rise_kpa
+    if not case.week.has_suction or rise_kpa is None:
+        return []
+    rises = graded(rise_kpa, SUCTION_RISE_KPA.value / 3, SUCTION_RISE_KPA.value)
+    return [
+        Clue("Suction pressure rises while the discharge falls", {CHECK_VALVE: STRONG * rises}),
+        Clue(
+            "Suction pressure does not rise while the discharge falls",
+            {DOWNSTREAM: FAIR * (1 - rises)},
+        ),
+    ]
+
+
+def _night_clues(case: Case, seen: Sequence[NightRead]) -> list[Clue]:
+    n_runs = sum(night.says is NightSays.RUNS for night in seen)
+    n_partly = sum(night.says is NightSays.PARTLY for night in seen)
+    share = n_partly / len(seen) if seen else 0.0
+    regular = graded(case.week.quiet_restart_cv, IRREGULAR_CV.value, REGULAR_CV.value)
+    clues = [
+        Clue(
+            "On some stops of a night it falls, on others it holds",
+            {CHECK_VALVE: FAIR * graded(share, 0.15, 0.5)},
+        ),
+        Clue("It restarts at one interval", {DOWNSTREAM: WEAK * regular}),
+    ]
+    if 2 * n_runs >= len(seen) > 0:
+        clues.append(
+            Clue("The flow goes on while the pump runs: it never stops", {DOWNSTREAM: STRONG})
+        )
+    return clues

@@ -1,0 +1,94 @@
+"""How large a leak is: litres where tank or flow meter allow, with a band; else only the slope."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.case import Case
+from analysis.detectors.nights import NightRead, NightSays
+from analysis.detectors.trusted_tank import trusted_tank
+from analysis.limits import (
+    DRIPPING_TAP_L_PER_DAY,
+    FAST_FALL_S,
+    LEAK_MIN_LPM,
+    NOTABLE_LEAK_L_PER_DAY,
+    PRECHARGE_DOUBT_KPA,
+    RUNNING_TOILET_L_PER_DAY,
+)
+from analysis.physics.tank import ADIABATIC_RATIO, ATMOSPHERE_KPA
+
+MIN_PER_DAY = 1440.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeakSize:
+    """A leak in litres a minute with its band, and what it was read from."""
+
+    lpm: float
+    low_lpm: float
+    high_lpm: float
+    basis: str
+
+    @property
+    def l_per_day(self) -> float:
+        """What runs off in a day."""
+        return self.lpm * MIN_PER_DAY
+
+
+def leak_size(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
+    """Size of the leak of the given nights; None where neither tank nor flow meter tell."""
+    by_tank = _by_tank(case, nights)
+    return by_tank if by_tank is not None else _by_meter(nights)
+
+
+def _by_tank(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
+    """Boyle's law on the registered tank, night by night, so that nights with use do not count.
+
+    The band is the nights' own scatter, widened by what a pre-charge may be off and, for falls of
+    under a minute, by gas that had no time to warm.
+    """
+    flows = [
+        night.day.night_leak_lpm
+        for night in nights
+        if night.says in (NightSays.FALLS, NightSays.PARTLY)
+        and (night.day.night_leak_lpm or 0.0) > 0
+    ]
+    tank = trusted_tank(case)
+    if not flows or tank is None:
+        return None
+    low, middle, high = np.quantile(np.asarray(flows, dtype=np.float64), [0.1, 0.5, 0.9])
+    doubt = PRECHARGE_DOUBT_KPA.value / (tank.precharge_kpa + ATMOSPHERE_KPA)
+    is_fast = (case.week.quiet_restart_s_median or FAST_FALL_S.value) < FAST_FALL_S.value
+    return LeakSize(
+        lpm=float(middle),
+        low_lpm=float(low) * (1 - doubt) / (ADIABATIC_RATIO if is_fast else 1.0),
+        high_lpm=float(high) * (1 + doubt),
+        basis="tank",
+    )
+
+
+def _by_meter(nights: Sequence[NightRead]) -> LeakSize | None:
+    """The least quarter of an hour of each night by the flow meter."""
+    flows = [
+        night.day.night_flow_floor_lpm
+        for night in nights
+        if (night.day.night_flow_floor_lpm or 0.0) > LEAK_MIN_LPM.value
+    ]
+    if not flows:
+        return None
+    low, middle, high = np.quantile(np.asarray(flows, dtype=np.float64), [0.1, 0.5, 0.9])
+    return LeakSize(
+        lpm=float(middle), low_lpm=float(low), high_lpm=float(high), basis="flow meter"
+    )
+
+
+def scale_text(l_per_day: float) -> str:
+    """What a leak of this size is like, by published figures."""
+    if l_per_day <= 1.5 * DRIPPING_TAP_L_PER_DAY.value:
+        return "like a dripping tap"
+    if l_per_day < NOTABLE_LEAK_L_PER_DAY.value:
+        return "more than a dripping tap, less than a running toilet"
+    if l_per_day <= 1.5 * RUNNING_TOILET_L_PER_DAY.value:
+        return "like a running toilet"
+    return "more than a running toilet"

@@ -1,0 +1,90 @@
+from datetime import datetime
+
+import pytest
+
+from analysis.findings import Judged, Kind
+from analysis.root_cause import nest
+
+MONDAY = datetime.fromisoformat("2026-11-16T05:00")
+
+
+def judged(kind, cause="", **measures):
+    return Judged(
+        kind=kind,
+        cause=cause,
+        consequence=3,
+        confidence=0.8,
+        since_at=MONDAY,
+        until_at=MONDAY,
+        measures=measures,
+        summary="",
+        limit_source="",
+    )
+
+
+def cycling(cause, *, over=True):
+    return judged(Kind.SHORT_CYCLING, cause, is_over_fixed_limit=over)
+
+
+def kinds(found):
+    return [item.kind for item in found]
+
+
+def test_nothing_found_stays_nothing():
+    assert nest([]) == ()
+
+
+def test_unrelated_findings_are_kept_as_they_are():
+    found = (judged(Kind.UNDERVOLTAGE), judged(Kind.LEAK, "downstream"), judged(Kind.DATA_GAP))
+
+    assert nest(found) == found
+
+
+@pytest.mark.parametrize("cause", ["leak", ""])
+def test_restarts_within_the_limits_are_told_inside_the_leak_that_makes_them(cause):
+    kept = nest([cycling(cause, over=False), judged(Kind.LEAK, "downstream")])
+
+    assert kinds(kept) == [Kind.LEAK]
+    assert kept[0].measures["also"] == ["short_cycling"]
+    assert len(kept[0].measures["also_because"]) == 1
+
+
+def test_a_leak_that_drives_starts_past_a_fixed_limit_leaves_both_standing():
+    kept = nest([cycling("leak"), judged(Kind.LEAK, "downstream")])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING, Kind.LEAK]
+    assert kept[1].measures["also"] == ["short_cycling"]
+
+
+def test_a_dead_tank_beside_a_leak_keeps_both_and_makes_the_litres_an_upper_bound():
+    kept = nest([cycling("tank_charge_lost"), judged(Kind.LEAK, "downstream", leak_lpm=0.4)])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING, Kind.LEAK]
+    assert kept[1].measures["leak_is_upper_bound"] is True
+    assert "also" not in kept[1].measures
+
+
+@pytest.mark.parametrize("setting", ["ramp", "tank"])
+def test_a_ramp_or_tank_setting_is_told_inside_the_cycling_it_causes(setting):
+    kept = nest([cycling("low_demand"), judged(Kind.SETTING, setting)])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING]
+    assert kept[0].measures["also"] == ["setting"]
+
+
+def test_a_ramp_setting_without_cycling_stands_alone():
+    found = (judged(Kind.SETTING, "ramp"),)
+
+    assert nest(found) == found
+
+
+def test_an_overload_setting_is_never_swallowed_by_cycling():
+    kept = nest([cycling("low_demand"), judged(Kind.SETTING, "overload_setting_amps")])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING, Kind.SETTING]
+
+
+def test_a_contradicted_register_figure_stands_beside_a_leak():
+    found = (judged(Kind.LEAK, "downstream"), judged(Kind.SETTING, "register"))
+
+    assert nest(found) == found
