@@ -19,6 +19,7 @@ from ingest.installed_base import Pump, Register
 MIN_PUMPS = Limit(5, "pumps observed", "common practice: fewer say nothing about a group")
 MIN_FINDINGS = Limit(3, "pumps with the finding", "common practice: one or two may be chance")
 MIN_REST_PUMPS = Limit(5, "pumps outside the group", "ours: a comparison needs a rest of fleet")
+CHANCE_MAX = Limit(0.005, "chance, one-sided", "ours: many groups are compared, so 1 in 100 each")
 
 NOT_REGISTERED = "not in the register"
 
@@ -71,8 +72,8 @@ class KindRate:
 class GroupRate:
     """One kind in one group of pumps, beside the rest of the fleet.
 
-    ``verdict`` is a plain clause: "too few to say", "goes together with more of it", "goes together
-    with fewer", or "no clear difference".
+    ``verdict`` is a plain clause: "too few to say", "goes together with more of it",
+    "goes together with less of it", or "no clear difference".
     """
 
     kind: Kind
@@ -192,11 +193,36 @@ def _rate(observed: set[str], findings: list[Finding]) -> Rate:
 
 
 def _verdict(rate: Rate, rest: Rate) -> str:
-    """Compare a group's interval with the rate of all other pumps."""
-    if rate.is_too_few or rest.n_observed < MIN_REST_PUMPS.value or rest.per_100 is None:
+    """Compare a group with all other pumps by the exact conditional test of two rates."""
+    if rate.is_too_few or rest.n_observed < MIN_REST_PUMPS.value:
         return "too few to say"
-    if rate.low_per_100 is not None and rate.low_per_100 > rest.per_100:
+    chance_more, chance_less = chance_tails(rate, rest)
+    if chance_more < CHANCE_MAX.value:
         return "goes together with more of it"
-    if rate.high_per_100 is not None and rate.high_per_100 < rest.per_100:
+    if chance_less < CHANCE_MAX.value:
         return "goes together with less of it"
     return "no clear difference"
+
+
+def chance_tails(rate: Rate, rest: Rate) -> tuple[float, float]:
+    """Chance of a group's count, or one further out, if its rate were that of the others.
+
+    Given the sum of two Poisson counts, the first is binomial with its share of the exposure
+    [1]_.
+
+    Returns
+    -------
+    more, less : float
+        Chance of so many or more, and of so few or fewer, 0 to 1.
+
+    References
+    ----------
+    .. [1] J. Przyborowski, H. Wilenski, "Homogeneity of results in testing samples from Poisson
+       series", Biometrika 31, 1940.
+    """
+    from scipy.special import bdtr, bdtrc
+
+    n_all = rate.n_found + rest.n_found
+    share = rate.n_observed / (rate.n_observed + rest.n_observed)
+    more = 1.0 if rate.n_found == 0 else float(bdtrc(rate.n_found - 1, n_all, share))
+    return more, float(bdtr(rate.n_found, n_all, share))

@@ -58,6 +58,7 @@ def print_faults(week: Week, result: Recurrence, to: Console | None = None) -> N
         table.add_row(line.name, *_rate_cells(line.rate), line.note)
     to.print(table)
     for kind in page.tables:
+        to.print()
         table = _rate_table(f"{kind.name} by")
         for group in kind.lines:
             name = escape(f"{group.grouping} {group.group}")

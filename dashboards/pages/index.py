@@ -81,6 +81,8 @@ class IndexPage:
     ----------
     sentence, sites_sentence : str
         The fleet in one sentence: pumps, then sites.
+    changes : str
+        Sites by what changed since last week.
     tallies : tuple of Tally
         The groups of pumps; they add up to the fleet.
     rows, beyond : tuple of CallRow
@@ -93,6 +95,7 @@ class IndexPage:
 
     sentence: str
     sites_sentence: str
+    changes: str
     tallies: tuple[Tally, ...]
     utility: tuple[UtilityLine, ...]
     rows: tuple[CallRow, ...]
@@ -135,6 +138,7 @@ def index_page(
     return IndexPage(
         sentence=_sentence(fleet),
         sites_sentence=_sites_sentence(fleet),
+        changes=_changes(calls, sum(is_clear for is_clear, _ in left)),
         tallies=_tallies(fleet),
         utility=tuple(_utility_line(each, register) for each in utility),
         rows=tuple(row for call, row in rows if call.is_within_capacity),
@@ -178,6 +182,14 @@ def _sites_sentence(fleet: FleetState) -> str:
         f"Of {count_text(fleet.n_sites, 'site')}: {fleet.n_sites_with_findings} with findings,"
         f" {fleet.n_sites_quiet} quiet, {fleet.n_sites_not_heard} not heard from{mixed}."
     )
+
+
+def _changes(calls: Sequence[Call], n_cleared: int) -> str:
+    """Count sites by state, in the order of the states' names, and findings that are gone."""
+    counts = [(state, sum(call.state == state for call in calls)) for state in labels.STATES]
+    told = ", ".join(f"{count} {state}" for state, count in counts if count)
+    cleared = f"{count_text(n_cleared, 'finding')} of last week not found again"
+    return f"Since last week: {told or 'no site with findings'}; {cleared}."
 
 
 _TALLIES = (

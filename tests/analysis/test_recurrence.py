@@ -3,7 +3,7 @@ from datetime import datetime
 import pytest
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
-from analysis.recurrence import GroupRate, Recurrence, recurrence
+from analysis.recurrence import GroupRate, Recurrence, chance_tails, recurrence
 from ingest.installed_base import Pump, Register, Site
 
 WEEK = "2026-W47"
@@ -117,6 +117,23 @@ def test_a_group_clearly_above_the_rest_goes_together_with_more():
     assert groups["A"].verdict == "goes together with more of it"
     assert groups["B"].verdict == "goes together with less of it"
     assert (groups["A"].rest.n_found, groups["A"].rest.n_observed) == (3, 100)
+
+
+@pytest.mark.parametrize(
+    ("n_found", "chance", "verdict"),
+    [
+        (7, 0.5**7, "no clear difference"),
+        (8, 0.5**8, "goes together with more of it"),
+    ],
+)
+def test_all_findings_in_one_of_two_equal_groups_is_tossing_heads_each_time(
+    n_found: int, chance: float, verdict: str
+):
+    result = judge(fleet({"A": 40, "B": 40}), {f"A-{n:02d}" for n in range(n_found)})
+
+    group = by_model(result)["A"]
+    assert chance_tails(group.rate, group.rest)[0] == pytest.approx(chance)  # by hand
+    assert group.verdict == verdict
 
 
 def test_a_large_count_from_a_large_group_is_no_difference():

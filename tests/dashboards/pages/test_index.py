@@ -153,9 +153,24 @@ def test_what_departed_is_shown_as_cleared_or_as_not_seen(
     page = make_page(gone=departed([], last_week, answers))
 
     assert [line.pump_id for line in page.cleared] == ["P-02"]
+    assert page.changes == (
+        "Since last week: no site with findings; 1 finding of last week not found again."
+    )
     assert [(line.pump_id, line.note) for line in page.unseen] == [
         ("P-03", "no data: why short_cycling of P-03")
     ]
+
+
+def test_what_changed_since_last_week_is_counted(
+    make_page: Callable[..., IndexPage], make_finding: Callable[..., Finding]
+):
+    page = make_page(
+        make_finding(state="back"), make_finding(site_id="S-02", pump_id="P-02", state="worse")
+    )
+
+    assert page.changes == (
+        "Since last week: 1 worse, 1 back; 0 findings of last week not found again."
+    )
 
 
 def test_a_call_to_the_utility_names_its_sites(
