@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TypeVar
 
+from analysis.physics.electrical import awg_mm2
 from analysis.records import OpMapBin, PumpWeek
 from analysis.wording import (
     amps_text,
@@ -33,6 +34,10 @@ NIGHTS_FOR_LEAK = 3
 """Nights of seven without which a leak is not judged; common practice."""
 
 
+_GAUGES = range(18, -1, -2)
+_GAUGE_TOLERANCE = 0.05
+
+
 @dataclass(frozen=True)
 class Fact:
     """A quantity and its value in the site's units; ``None`` where the register is blank."""
@@ -57,7 +62,7 @@ def nameplate(pump: Pump, units: str) -> tuple[Fact, ...]:
     """What stands on pump, motor and tank, and how they are wired."""
     wire = None
     if pump.supply_wire_mm2 is not None or pump.supply_wire_m is not None:
-        size = _or_blank(pump.supply_wire_mm2, lambda mm2: f"{figures_text(mm2)} mm2")
+        size = _or_blank(pump.supply_wire_mm2, lambda mm2: _conductor(mm2, units))
         run = _or_blank(pump.supply_wire_m, lambda m: f"{length_text(m, units)} one way")
         wire = f"{size or 'size ____'}, {run or 'length ____'}"
     return (
@@ -229,6 +234,14 @@ def _idle_volts(week: PumpWeek | None, past: Sequence[PumpWeek]) -> NormalValue:
 
 def _or_blank(value: Value | None, text: Callable[[Value], str]) -> str | None:
     return None if value is None else text(value)
+
+
+def _conductor(mm2: float, units: str) -> str:
+    """Size as it stands on the jacket: the nearest even gauge within 5 % at a US site."""
+    gauge = min(_GAUGES, key=lambda n: abs(float(awg_mm2(n)) - mm2))
+    if units == "us" and abs(float(awg_mm2(gauge)) / mm2 - 1.0) <= _GAUGE_TOLERANCE:
+        return f"{gauge} AWG"
+    return f"{figures_text(mm2)} mm2"
 
 
 def _pressure(kpa: float | None, units: str) -> str | None:
