@@ -1,0 +1,271 @@
+import base64
+import importlib.util
+import json
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analysis import record_store
+from analysis.findings import CAUSES, Kind, Status
+from analysis.records import PumpRecord
+from dashboards.pages.site import draw_pump, script_json, site_html, write_site_pages
+from dashboards.pages.site_links import site_file_name
+from ingest.errors import RegisterError
+from ingest.installed_base import Register, Visit
+from ingest.store import open_store, pump_numbers, save_register
+
+HOSTILE = "</script><script>alert('x')</script><!-- & \u2028"
+
+
+@pytest.fixture(scope="module")
+def world():
+    # importlib mode puts no test folder on sys.path, so the file is loaded from where it lies
+    path = Path(__file__).with_name("site_world.py")
+    spec = importlib.util.spec_from_file_location("site_world_for_pages", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def page(world, brief):
+    samples = world.samples()
+    charts = {
+        pump.pump.pump_id: draw_pump(brief, pump, samples)
+        for pump in brief.pumps
+        if pump.week is not None
+    }
+    return site_html(brief, charts)
+
+
+def figures(html):
+    found = re.search(r'<script type="application/json" id="figures">(.*?)</script>', html, re.S)
+    return json.loads(found[1]) if found else {}
+
+
+def words(html):
+    """Text of a page as a reader sees it, scripts and tags left out."""
+    bare = re.sub(r"<script.*?</script>", "", html, flags=re.S)
+    return " ".join(re.sub(r"<[^>]+>", " ", bare).split())
+
+
+EVERY_FINDING = [(kind, cause) for kind in Kind for cause in ("", *CAUSES[kind])]
+
+
+@pytest.mark.parametrize(("kind", "cause"), EVERY_FINDING)
+def test_each_kind_and_cause_makes_a_page_with_a_place_for_each_figure(world, kind, cause):
+    html = page(world, world.brief([world.finding(kind, cause)]))
+
+    drawn = figures(html)
+    assert drawn
+    assert set(re.findall(r'id="(plot-\d+)"', html)) == set(drawn)
+    assert len(html) < 400_000
+
+
+def test_the_page_runs_in_the_order_a_technician_needs(world):
+    html = page(world, world.brief([world.finding(Kind.LEAK, "downstream")]))
+
+    order = re.findall(r'<h2 id="(\w+)"', html)
+    assert order == [
+        "what",
+        "else",
+        "evidence",
+        "checks",
+        "bring",
+        "cautions",
+        "plate",
+        "visits",
+        "normal",
+        "limits",
+        "more",
+    ]
+
+
+def test_the_first_panel_says_what_since_how_sure_what_first_and_what_to_bring(world):
+    html = page(world, world.brief([world.finding(Kind.LEAK, "downstream")]))
+
+    panel = words(re.search(r'<section class="panel what.*?</section>', html, re.S)[0])
+    for told in ("Leak:", "high", "since Wed 4 Nov", "(0.82)", "First: Ask by phone", "Bring:"):
+        assert told in panel
+
+
+def test_a_blank_of_the_nameplate_is_a_line_to_fill_in(world):
+    html = page(world, world.brief(pumps=[world.pump(service_factor_amps=None)]))
+
+    assert re.search(r"Service-factor amps read from nameplate: _{6,}", words(html))
+
+
+def test_names_from_the_register_stay_text(world):
+    brief = world.brief(
+        [
+            world.finding(
+                Kind.LEAK, "downstream", site_id=HOSTILE, pump_id=HOSTILE, summary=HOSTILE
+            )
+        ],
+        of_site=world.site(site_id=HOSTILE, site_name=HOSTILE, region=HOSTILE, installer=HOSTILE),
+        pumps=[world.pump(site_id=HOSTILE, pump_id=HOSTILE, pump_model=HOSTILE)],
+        visits=[Visit(visited_on=date(2026, 9, 1), site_id=HOSTILE, found=HOSTILE, done=HOSTILE)],
+    )
+
+    html = page(world, brief)
+
+    assert "<script>alert" not in html
+    assert "<!--" not in html
+    assert html.count("</script>") == 3
+    assert figures(html)
+
+
+def test_data_in_a_script_cannot_end_it():
+    text = script_json({"name": HOSTILE})
+
+    assert not set("<>&\u2028\u2029") & set(text)
+    assert json.loads(text) == {"name": HOSTILE}
+
+
+def test_the_customer_stays_off_the_page(world):
+    html = page(world, world.brief(of_site=world.site(customer="Invented Customer")))
+
+    assert "Invented Customer" not in html
+
+
+def test_a_silent_site_has_a_page_without_plots_or_scripts(world):
+    html = page(world, world.brief(heard=[], statuses={"P-01": Status.NO_DATA}))
+
+    assert "<script" not in html
+    assert "No data this week: P-01 was last heard" in words(html)
+    assert "Electric shock" in html
+
+
+def test_a_healthy_site_shows_its_week_and_its_normal_values(world):
+    html = page(world, world.brief())
+
+    assert "Nothing found: 6 checks clear." in words(html)
+    assert len(figures(html)) == 1
+    assert "229 to 235 V" in html
+
+
+def test_what_was_not_assessed_stands_with_its_reason(world):
+    html = page(world, world.brief(statuses={"P-01": Status.NOT_ASSESSED}))
+
+    assert "Leak: not assessed, no tank_l in the register" in words(html)
+
+
+def test_two_pumps_are_told_apart(world):
+    brief = world.brief(
+        [world.finding(Kind.LEAK, "downstream", pump_id="P-02")],
+        pumps=[world.pump(), world.pump(pump_id="P-02")],
+    )
+
+    told = words(page(world, brief))
+
+    assert "Leak: downstream of the pump (P-02)" in told
+    assert "The week · P-01" in told
+    assert "The week · P-02" in told
+
+
+def test_nothing_on_the_page_asks_the_network(world):
+    html = page(world, world.brief([world.finding(Kind.UNDERVOLTAGE, "supply_source")]))
+
+    assert not re.findall(r"(?:https?:)?//[a-z]", re.sub(r"<script.*?</script>", "", html))
+    assert set(re.findall(r'(?:src|href)="([^"#]+)"', html)) == {
+        "data:,",
+        "../assets/pages.css",
+        "../assets/site.css",
+        "../assets/plotly.min.js",
+        "../assets/site.js",
+        "../index.html",
+        "../faults.html",
+    }
+
+
+def test_the_same_brief_gives_the_same_bytes(world):
+    made = [page(world, world.brief([world.finding(Kind.LEAK, "check_valve")])) for _ in range(2)]
+
+    assert made[0] == made[1]
+
+
+@pytest.fixture
+def store(world, tmp_path):
+    sites = {name: world.site(site_id=name, site_name=None) for name in ("../S-02", "S-01")}
+    pumps = {"P-01": world.pump(), "P-02": world.pump(pump_id="P-02", site_id="../S-02")}
+    known = world.brief(pumps=list(pumps.values()))
+    with open_store(tmp_path / "fleet.duckdb") as con:
+        save_register(con, Register(sites=sites, pumps=pumps))
+        record_store.ensure_tables(con)
+        for one in known.pumps:
+            days = tuple(day for day in one.days if day.week == one.week.week)
+            record_store.write_records(con, [PumpRecord(week=one.week, days=days, op_map=())])
+        finding = world.finding(Kind.SHORT_CYCLING, "leak")
+        record_store.write_week_findings(con, str(world.WEEK), [finding], [])
+        insert_samples(con, world.samples(interval_s=10), pump_numbers(con).values())
+        yield con
+
+
+def insert_samples(con, samples, numbers):
+    for number in numbers:
+        con.execute(
+            "insert into samples select $n, make_timestamp(ts), p, hz, a, v,"
+            " null, null, null, null, null"
+            " from (select unnest($ts) ts, unnest($p) p, unnest($hz) hz, unnest($a) a,"
+            " unnest($v) v)",
+            {
+                "n": int(number),
+                "ts": samples.ts_us.tolist(),
+                "p": samples.pressure_kpa.tolist(),
+                "hz": samples.frequency_hz.tolist(),
+                "a": samples.current_a.tolist(),
+                "v": samples.voltage_v.tolist(),
+            },
+        )
+
+
+def test_each_site_gets_its_page_and_only_its_own_pumps(world, store, tmp_path):
+    told = []
+
+    n_pages = write_site_pages(store, world.WEEK, tmp_path, progress=lambda *one: told.append(one))
+
+    assert n_pages == 2
+    assert told == [(1, 2, "../S-02"), (2, 2, "S-01")]
+    names = sorted(path.name for path in (tmp_path / "site").iterdir())
+    assert names == sorted(["S-01.html", site_file_name("../S-02")])
+    own = (tmp_path / "site" / "S-01.html").read_text(encoding="utf-8")
+    assert "P-01" in own
+    assert "P-02" not in own
+    assert len(figures(own)) == 3
+
+
+def test_a_page_that_stays_the_same_is_not_rewritten(world, store, tmp_path):
+    write_site_pages(store, world.WEEK, tmp_path)
+    before = {p: (p.read_bytes(), p.stat().st_mtime_ns) for p in (tmp_path / "site").iterdir()}
+
+    write_site_pages(store, world.WEEK, tmp_path)
+
+    after = {p: (p.read_bytes(), p.stat().st_mtime_ns) for p in (tmp_path / "site").iterdir()}
+    assert after == before
+
+
+def test_one_site_can_be_written_alone(world, store, tmp_path):
+    assert write_site_pages(store, world.WEEK, tmp_path, site_ids=["S-01"]) == 1
+    assert [path.name for path in (tmp_path / "site").iterdir()] == ["S-01.html"]
+
+
+def test_an_unknown_site_is_an_error(world, store, tmp_path):
+    with pytest.raises(RegisterError, match="S-99"):
+        write_site_pages(store, world.WEEK, tmp_path, site_ids=["S-99"])
+
+
+def test_a_dip_of_one_sample_reaches_the_page(world):
+    samples = world.samples()
+    volts = samples.voltage_v.copy()
+    volts[50_000] = 171.25
+    brief = world.brief()
+
+    html = site_html(
+        brief, {"P-01": draw_pump(brief, brief.pumps[0], replace(samples, voltage_v=volts))}
+    )
+
+    packed = figures(html)["plot-1"]["data"][3]["y"]["bdata"]
+    assert np.nanmin(np.frombuffer(base64.b64decode(packed), dtype="<f4")) == np.float32(171.25)
