@@ -161,6 +161,7 @@ def weekly(
     with steps.session(store, memory_limit=memory_limit) as con:
         steps.load(con, inputs, out)
         scanned = steps.scan(con, week)
+    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
         steps.pages(con, scanned, out, capacity=capacity)
 
 
@@ -278,7 +279,9 @@ def demo(folder: Path, files_only: bool, seed: int, memory_limit: str) -> None:
     )
     with steps.session(store, memory_limit=memory_limit) as con:
         steps.load(con, inputs, out)
-        steps.pages(con, steps.scan(con, None), out)
+        scanned = steps.scan(con, None)
+    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+        steps.pages(con, scanned, out)
 
 
 def _stop(message: str, status: int) -> NoReturn:

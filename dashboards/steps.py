@@ -171,8 +171,9 @@ def make_demo(folder: Path, seed: int) -> None:
     """Write the invented fleet and say where it lies."""
     from sample_data.fleet import make_fleet
 
+    click.echo(f"Making an invented fleet (seed {seed}); this takes about a minute.")
     make_fleet(folder, seed=seed)
-    click.echo(f"Invented fleet (seed {seed}): {folder / 'register'} and {folder / 'logs'}")
+    click.echo(f"Invented fleet in {folder / 'register'} and {folder / 'logs'}")
 
 
 @contextmanager
