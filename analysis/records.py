@@ -43,6 +43,8 @@ class PumpWeek:
     longest_gap_from_at: datetime | None = opt("UTC", "start of the longest silence")
     silent_s: float = col("s", "from the last sample to the end of the week")
     share_missing: float = col("0-1", "gap_s over the week's length")
+    gap_limit_s: float | None = opt("s", "a longer silence between samples is a gap")
+    state_unknown_s: float | None = opt("s", "observed, but no frequency tells run or stop")
     log_interval_s: float = col("s", "median time between neighbouring samples")
     log_interval_p95_s: float = col("s", "95th percentile of the same, gaps left out")
     is_averaged: bool = col("", "frequency lies between 0 and min_hz too often for instants")
@@ -52,7 +54,7 @@ class PumpWeek:
 
     # -- runs and stops
     run_s: float = col("s", "time running")
-    run_share: float = col("0-1", "run_s over observed_s")
+    run_share: float = col("0-1", "run_s over the observed time with a known state")
     n_starts: int = col("", "starts seen; a lower bound when the log is slow")
     starts_per_day: float = col("1/d", "n_starts per observed day")
     starts_per_hour_peak: int = col("", "most starts in one clock hour")
@@ -78,7 +80,8 @@ class PumpWeek:
     dips_per_day: float | None = opt(
         "1/d",
         "running, past the settling time, over 10 % short of "
-        "setting for over 5 s, per observed day",
+        "setting (of the held pressure where none is registered) for over 5 s, per observed day; "
+        "None where the log is slower than 15 s",
     )
     short_of_setting_s: float | None = opt("s", "same, at maximum speed or a ceiling: time")
     f0_hz: float | None = opt("Hz", "no-flow speed: median last running frequency before a stop")
@@ -128,7 +131,9 @@ class PumpWeek:
     quiet_leak_lpm_p50: float | None = opt("L/min", "median of the same")
     quiet_leak_lpm_p90: float | None = opt("L/min", "90th percentile of the same")
     quiet_never_stopped_nights: int = col("", "nights in which the pump ran all the window")
-    quiet_floor_hz: float | None = opt("Hz", "median over nights of the lowest settled frequency")
+    quiet_floor_hz: float | None = opt(
+        "Hz", "median over nights of the lowest settled frequency (5th percentile)"
+    )
     quiet_flow_floor_lpm: float | None = opt(
         "L/min", "median over nights of the least 15-min mean of logged flow"
     )
@@ -152,6 +157,9 @@ class PumpWeek:
     below_95_run_share: float | None = opt("0-1", "share of running time below 95 %")
     below_85_s: float | None = opt("s", "below 85 % of supply_volts")
     overvoltage_s: float | None = opt("s", "above 110 % of supply_volts")
+    interruption_s: float | None = opt(
+        "s", "under 10 % of supply_volts: interrupted or no reading; counted in no other measure"
+    )
     motor_undervoltage_s: float | None = opt(
         "s", "below 90 % of motor_volts while running at 90 % of max_hz or more"
     )
@@ -233,7 +241,9 @@ class PumpDay:
     night_flat_s: float = col("s", "longest stretch that held flat within the resolution")
     night_leak_lpm: float | None = opt("L/min", "median tank-law flow of the window's falls")
     night_never_stopped: bool = col("", "ran all the window")
-    night_floor_hz: float | None = opt("Hz", "lowest settled running frequency in the window")
+    night_floor_hz: float | None = opt(
+        "Hz", "lowest settled running frequency in the window (5th percentile)"
+    )
     night_flow_floor_lpm: float | None = opt("L/min", "least 15-min mean of logged flow")
 
 
@@ -271,7 +281,4 @@ class PumpRecord:
 
 def describe(record: type) -> list[tuple[str, str, str]]:
     """Name, unit and meaning of each column of a record type, in order."""
-    return [
-        (f.name, f.metadata["unit"], f.metadata["meaning"])
-        for f in fields(record)
-    ]
+    return [(f.name, f.metadata["unit"], f.metadata["meaning"]) for f in fields(record)]

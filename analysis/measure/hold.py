@@ -1,0 +1,84 @@
+"""The quiet hold: how long pressure keeps flat while the pump is stopped.
+
+Flat means that five-minute means do not sink below an earlier one by more than the resolution.
+A rise is no fall: water that warms in a heater pushes pressure up with the pump off.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.limits import FLAT_BLOCK_S, FLAT_BLOCKS_MIN, FLAT_KPA
+from analysis.measure.segments import STOPPED
+from analysis.measure.trace import Trace
+
+
+@dataclass(frozen=True)
+class Hold:
+    """How flat pressure held in one window.
+
+    Attributes
+    ----------
+    flat_s : float
+        Time in stretches that held flat for 15 minutes or more. [s]
+    longest_s : float
+        The longest of them, 0 where there is none. [s]
+    """
+
+    flat_s: float
+    longest_s: float
+
+
+def holds(week: Trace, low_s: float, high_s: float, step_kpa: float) -> Hold:
+    """Flat stretches of stopped time in a window.
+
+    Parameters
+    ----------
+    low_s, high_s : float
+        The window. [s]
+    step_kpa : float
+        Resolution of the pressure. [kPa]
+    """
+    means_kpa = _block_means_kpa(week, low_s, high_s)
+    limit_kpa = max(step_kpa, FLAT_KPA.value)
+    n_min = int(FLAT_BLOCKS_MIN.value)
+    is_flat = np.zeros(means_kpa.size, dtype=np.bool_)
+    longest = 0
+    values = means_kpa.tolist()
+    begin = 0
+    while begin < len(values):
+        end = _flat_until(values, begin, limit_kpa)
+        if end - begin >= n_min:
+            is_flat[begin:end] = True
+            longest = max(longest, end - begin)
+        if end == len(values):
+            break
+        begin += 1
+    block_s = float(FLAT_BLOCK_S.value)
+    return Hold(flat_s=int(is_flat.sum()) * block_s, longest_s=longest * block_s)
+
+
+def _flat_until(values: list[float], begin: int, limit: float) -> int:
+    """Where the flat stretch from ``begin`` ends; NaN (not all stopped) ends it."""
+    highest = values[begin]
+    end = begin
+    while end < len(values) and highest - values[end] <= limit:  # False of NaN
+        highest = max(highest, values[end])
+        end += 1
+    return end
+
+
+def _block_means_kpa(week: Trace, low_s: float, high_s: float) -> NDArray[np.float64]:
+    """Mean pressure of each five minutes; NaN where not all of it was seen stopped."""
+    n_blocks = int((high_s - low_s) // FLAT_BLOCK_S.value)
+    edges_s = low_s + np.arange(n_blocks + 1, dtype=np.float64) * FLAT_BLOCK_S.value
+    stopped_s = week.state_in_s(STOPPED, edges_s)
+    rows = week.time.rows_s(edges_s)
+    pressure_kpa = week.samples.pressure_kpa[rows[0] : rows[-1]].astype(np.float64)
+    is_known = ~np.isnan(pressure_kpa)
+    of = rows - rows[0]
+    reached = np.concatenate(([0.0], np.cumsum(np.where(is_known, pressure_kpa, 0.0))))
+    count = np.diff(np.concatenate(([0], np.cumsum(is_known)))[of])
+    is_hold = (stopped_s >= FLAT_BLOCK_S.value - 1e-6) & (count > 0)
+    return np.where(is_hold, np.diff(reached[of]) / np.maximum(count, 1), np.nan)

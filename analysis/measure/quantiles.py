@@ -1,0 +1,108 @@
+"""Quantiles and robust spreads, weighted by held time where samples differ in length."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+MAD_TO_SD = 1.4826
+"""Median absolute deviation of a normal distribution to its standard deviation (text-book)."""
+
+Floats = NDArray[np.floating[Any]]
+
+
+def held_quantiles(
+    values: Floats, held_s: NDArray[np.float64], shares: Sequence[float]
+) -> list[float] | None:
+    """Quantiles of samples that each count for as long as they were held.
+
+    The value below or at which the share of the held time lies (the inverse of the weighted
+    distribution function), so every answer is a value that was logged.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        NaN is left out.
+    held_s : ndarray of float64, shape (n,)
+        Weights, not negative. [s]
+    shares : sequence of float
+        0 to 1.
+
+    Returns
+    -------
+    list of float, or None where no value is left or nothing was held
+    """
+    n_valid = values.size - int(np.count_nonzero(np.isnan(values)))
+    if n_valid == 0:
+        return None
+    if held_s.min() == held_s.max():
+        if held_s[0] <= 0.0:
+            return None
+        ordered = np.sort(values)  # NaN goes last
+        at = np.ceil(np.asarray(shares) * n_valid - 1e-9).astype(np.int64) - 1
+        return [float(v) for v in ordered[np.clip(at, 0, n_valid - 1)]]
+    order = np.argsort(values)[:n_valid]
+    reached_s = np.cumsum(held_s[order])
+    total_s = float(reached_s[-1])
+    if total_s <= 0.0:
+        return None
+    at = np.searchsorted(reached_s, np.asarray(shares) * total_s * (1.0 - 1e-12))
+    return [float(v) for v in values[order[np.minimum(at, n_valid - 1)]]]
+
+
+def held_quantile(values: Floats, held_s: NDArray[np.float64], share: float) -> float | None:
+    """One of `held_quantiles`."""
+    found = held_quantiles(values, held_s, (share,))
+    return None if found is None else found[0]
+
+
+def quantile(values: Floats, share: float) -> float | None:
+    """Quantile of events that count alike, straight between neighbours; NaN is left out."""
+    ordered = np.sort(values)
+    n = int(np.count_nonzero(~np.isnan(ordered)))
+    if n == 0:
+        return None
+    at = share * (n - 1)
+    low = int(at)
+    high = min(low + 1, n - 1)
+    return float(ordered[low] + (float(ordered[high]) - float(ordered[low])) * (at - low))
+
+
+def median(values: Floats) -> float | None:
+    """Median of events that count alike; NaN is left out; None of none."""
+    return quantile(values, 0.5)
+
+
+def robust_sd(values: Floats) -> float | None:
+    """Spread of events: 1.4826 times the median absolute deviation; None of fewer than 3."""
+    middle = median(values)
+    if middle is None or int(np.count_nonzero(~np.isnan(values))) < 3:
+        return None
+    deviation = median(np.abs(values - middle))
+    return None if deviation is None else MAD_TO_SD * deviation
+
+
+def robust_cv(values: Floats) -> float | None:
+    """Robust spread over the median's size; None of fewer than 3 or a median of 0."""
+    spread, middle = robust_sd(values), median(values)
+    return None if spread is None or not middle else spread / abs(middle)
+
+
+def row_medians(table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Median of each row of a table, NaN left out; NaN for a row that holds none.
+
+    Parameters
+    ----------
+    table : ndarray, shape (n, m)
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    ordered = np.sort(table, axis=1)  # NaN goes last
+    n_valid = np.count_nonzero(~np.isnan(ordered), axis=1)
+    rows = np.arange(len(ordered))
+    low = ordered[rows, np.maximum(n_valid - 1, 0) // 2]
+    high = ordered[rows, np.minimum(n_valid // 2, ordered.shape[1] - 1)]
+    return np.asarray((low + high) / 2.0)
