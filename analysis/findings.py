@@ -39,6 +39,7 @@ CAUSES: Mapping[Kind, tuple[str, ...]] = {
         "pressure_setting",
         "supply_volts",
         "rated_amps",
+        "service_factor_amps",
         "register",
     ),
 }

@@ -227,6 +227,11 @@ SUPPLY_ONCE_RIGHT_PCT = Limit(
 AMPS_OFF_RATIO = Limit(
     1.5, "times service_factor_amps, at the median", "ours: an overload would have tripped"
 )
+AMPS_OFF_P95_RATIO = Limit(
+    1.4,
+    "times service_factor_amps, at the 95th percentile, the median over them as well",
+    "ours: half of a week over the limit and no trip is another motor",
+)
 PRESSURE_OFF_PCT = Limit(5, "% of the pressure setting", "ours: twice a common sensor's error")
 PRESSURE_OFF_STOP_PCT = Limit(4, "% of the pressure setting", "ours: the stops must agree")
 PRESSURE_OFF_RUN_S = Limit(1800, "s a week", "ours: less running shows no held pressure")
@@ -238,10 +243,10 @@ SPEED_OFF_HZ = Limit(0.5, "Hz at the 95th percentile", "ours: resolution of a lo
 SPEED_OFF_PEAK_HZ = Limit(1.5, "Hz at the highest", "ours: past an overshoot of the control")
 
 # -- data gap
-GAP_S = Limit(
-    86400, "s a week, or at its end", "ours: a day; daily uploads and short outages stay below"
+GAP_S = Limit(86400, "s at the week's end", "ours: a day; a daily upload may be that late")
+GAP_TOTAL_S = Limit(
+    43200, "s a week", "ours: half a day hides a night or a day's work; outages are shorter"
 )
-GAP_SHARE = Limit(0.15, "share of the week", "ours: a day in seven, also where the week is short")
 GAP_LONG_S = Limit(259200, "s", "ours: three days; a fault may have come and grown unseen")
 NIGHT_OBSERVED_SHARE = Limit(
     0.8, "share of the quiet window", "ours: a fifth of the window may hide one short draw"
@@ -395,3 +400,59 @@ THERMAL_NEAR_TRIP_PCT = Limit(
 )
 TOP_SPEED_SHARE = Limit(0.97, "share of max_hz", "ours: within 2 Hz of top speed")
 TOP_SPEED_HZ = Limit(60, "Hz", "common practice: rated speed, unless the motor's label says more")
+
+# -- settings
+OVERLOAD_OVER_SFA = Limit(
+    1.02, "times service_factor_amps", "common practice: at SFA or the next step below"
+)
+OVERLOAD_FAR_OVER_SFA = Limit(
+    1.15, "times service_factor_amps", "NEC 430.32(A)(1), the lower of its shares, on top of SFA"
+)
+OVERLOAD_OVER_RATED = Limit(1.25, "times rated_amps", "NEC 430.32(A)(1), the higher of its shares")
+OVERLOAD_OVER_USE = Limit(
+    1.05, "times the 95th percentile of current", "ours: less trips on a warm day"
+)
+RATED_OVER_WELL_PCT = Limit(
+    2, "% over rated_amps", "ours: past a current meter's error; submersible motors on a drive"
+)
+RATED_OVER_PCT = Limit(5, "% over rated_amps", "ours: surface motors carry a service factor")
+RATED_OVER_RUN_SHARE = Limit(0.05, "share of running time", "ours: less does not heat a motor")
+MIN_HZ_SUBMERSIBLE = Limit(
+    30, "Hz", "submersible motor literature: bearing film needs 30 Hz within 1 s"
+)
+MIN_HZ_LOW_SUCTION = Limit(30, "Hz", "common practice: suction over 20 psi below the set pressure")
+MIN_HZ_NEAR_SUCTION = Limit(10, "Hz", "common practice: suction within 20 psi of the set pressure")
+SUCTION_NEAR_KPA = Limit(137.895, "kPa below the set pressure", "common practice: 20 psi")
+MIN_HZ_SLACK_HZ = Limit(0.5, "Hz", "ours: settings are whole or half hertz")
+MIN_HZ_CLEAR_HZ = Limit(
+    2, "Hz below min_hz", "ours: no-flow speed from a published curve is not better than that"
+)
+OVER_PRESSURE_PCT = Limit(3, "% of the pressure setting", "ours: past the hold of a sound control")
+RAMP_TANK_L = Limit(3.785, "L over 5 psi", "common practice: one gallon over 5 psi")
+RAMP_BAND_KPA = Limit(34.474, "kPa", "common practice: 5 psi from stop to restart")
+RAMP_RUN_SHARE = Limit(0.10, "share of time", "ours: little use")
+RAMP_RUN_S = Limit(60, "s", "ours: runs of a tap, not of a zone")
+RAMP_FLOW_LPM = Limit(
+    11.36, "L/min", "common practice: slow ramp where average demand is under 3 gpm"
+)
+RAMP_OVERSHOOT_PCT = Limit(4, "% of the pressure setting", "ours: a sound ramp stays within 2 %")
+RAMP_STARTS = Limit(100, "starts a day", "ours: a home's use makes 20 to 60")
+RAMP_DIPS = Limit(3, "a day", "ours: fewer are single heavy draws")
+PRECHARGE_LOW_SHARE = Limit(
+    0.50, "share of the pressure setting", "common practice: 0.65 to 0.75 on a drive"
+)
+PRECHARGE_HIGH_SHARE = Limit(
+    0.85, "share of the pressure setting", "common practice: 0.65 to 0.75 on a drive"
+)
+PRECHARGE_USUAL_SHARE = Limit(0.75, "share of the pressure setting", "common practice, upper end")
+TRICKLE_L = Limit(0.315, "L", "ours: 10 s of a 0.5 gpm trickle")
+LEAD_HIGH_V = Limit(379, "V", "submersible motor literature: filter over 379 V and 50 ft")
+LEAD_HIGH_V_M = Limit(15.24, "m", "submersible motor literature; common practice: 50 ft")
+LEAD_LOW_V_M = Limit(91.44, "m", "ours: 300 ft; doubled pulses of a 240 V drive stay below 1000 V")
+BEYOND_PUMP_SHARE = Limit(0.95, "share of max_hz", "ours: no reserve is left")
+BEYOND_PUMP_CURVE_SHARE = Limit(0.97, "share of max_hz", "ours: as in the log, 2 % for a curve")
+BEYOND_PUMP_SPREAD_HZ = Limit(1.5, "Hz", "ours: stops out of high flow scatter more")
+BEYOND_PUMP_STARTS = Limit(10, "starts", "ours: a no-flow speed from fewer stops is chance")
+BEYOND_PUMP_RISE_HZ = Limit(2, "Hz since the first weeks", "ours: then it is wear, no setting")
+SETTING_FAST_LOG_S = Limit(10, "s", "ours: pressure at a restart is gone after ten seconds")
+SETTING_DIP_LOG_S = Limit(5, "s", "ours: a dip of five seconds needs a sample in it")

@@ -14,7 +14,7 @@ from analysis.findings import Judged, Kind, Needs
 from analysis.limits import (
     GAP_LONG_S,
     GAP_S,
-    GAP_SHARE,
+    GAP_TOTAL_S,
     NIGHT_OBSERVED_SHARE,
     OVER_LIMIT_DAY_S,
     STARTS_RISE_MIN,
@@ -42,10 +42,11 @@ def judge(case: Case) -> Verdict:
     week = case.week
     length_s = (week.to_at - week.from_at).total_seconds()
     lead_s = _unborn_s(case)
-    gap_s = max(0.0, week.gap_s - lead_s)
-    share = gap_s / (length_s - lead_s) if lead_s < length_s else 0.0
     is_silent = week.silent_s >= GAP_S.value
-    if gap_s < GAP_S.value and share < GAP_SHARE.value and not is_silent:
+    late_s = 0.0 if is_silent else min(week.silent_s, week.gap_s)
+    gap_s = max(0.0, week.gap_s - lead_s - late_s)
+    share = gap_s / (length_s - lead_s) if lead_s < length_s else 0.0
+    if gap_s < GAP_TOTAL_S.value and not is_silent:
         return ()
     worry = _worrying(case)
     confidence, grounds = weigh(
@@ -70,7 +71,7 @@ def judge(case: Case) -> Verdict:
                 "nights_missing": list(nights),
             },
             summary=_summary(case, gap_s, share, is_silent, nights),
-            limit_source=GAP_S.source,
+            limit_source=(GAP_S if is_silent else GAP_TOTAL_S).source,
             grounds=grounds,
             alternatives=(NO_CAUSE,),
         ),

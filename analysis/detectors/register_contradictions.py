@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from analysis.case import Case
 from analysis.limits import (
+    AMPS_OFF_P95_RATIO,
     AMPS_OFF_RATIO,
     PRESSURE_OFF_PCT,
     PRESSURE_OFF_RUN_MEDIAN_S,
@@ -101,7 +102,12 @@ def _stays_off(case: Case, nominal_v: float, off_pct: float) -> bool:
 def amps_contradiction(case: Case) -> Contradiction | None:
     """``service_factor_amps`` against the usual running current."""
     limit_a, usual_a = case.pump.service_factor_amps, case.week.current_p50_a
-    if not limit_a or usual_a is None or usual_a <= AMPS_OFF_RATIO.value * limit_a:
+    p95_a = case.week.current_p95_a
+    if not limit_a or usual_a is None or p95_a is None:
+        return None
+    always = usual_a > AMPS_OFF_RATIO.value * limit_a
+    mostly = usual_a > limit_a and p95_a > AMPS_OFF_P95_RATIO.value * limit_a
+    if not always and not mostly:
         return None
     return Contradiction(
         column="service_factor_amps",

@@ -1,0 +1,151 @@
+"""Settings of tank and supply wire: pre-charge, tank size, conductor."""
+
+from analysis.case import Case
+from analysis.detectors.load_evidence import at_top_speed
+from analysis.detectors.setting_rule import Broken
+from analysis.detectors.supply_evidence import wire_loop_ohm
+from analysis.limits import (
+    PRECHARGE_HIGH_SHARE,
+    PRECHARGE_LOW_SHARE,
+    PRECHARGE_USUAL_SHARE,
+    RAMP_BAND_KPA,
+    SETTING_FAST_LOG_S,
+    TRICKLE_L,
+    WIRING_DROP_PCT,
+    WIRING_DROP_TOTAL_PCT,
+)
+from analysis.physics.electrical import drive_supply_current_a, supply_current_band_ratios
+from analysis.physics.tank import drawdown_l
+from analysis.wording import (
+    amps_text,
+    length_text,
+    percent_text,
+    pressure_text,
+    volts_text,
+    volume_text,
+)
+
+HOUSEKEEPING, WEAR, MONTHS = 1, 2, 3
+
+
+def precharge(case: Case) -> Broken | None:
+    """Pre-charge out of what a drive's tank wants, or not below the restart pressure."""
+    charge_kpa = case.pump.precharge_kpa or 0.0
+    setting_kpa = case.pump.pressure_setting_kpa or 1.0
+    share = charge_kpa / setting_kpa
+    empty = share > PRECHARGE_USUAL_SHARE.value and _at_restart(case, charge_kpa)
+    if PRECHARGE_LOW_SHARE.value <= share <= PRECHARGE_HIGH_SHARE.value and not empty:
+        return None
+    units = case.site.units
+    high = share > PRECHARGE_USUAL_SHARE.value
+    effect = (
+        "the tank is empty before the pump restarts"
+        if high
+        else "the tank gives little water between stop and restart"
+    )
+    return Broken(
+        setting=charge_kpa,
+        expected=f"about 65 to 75 % of the set {pressure_text(setting_kpa, units)}",
+        consequence=WEAR,
+        confidence=0.85 if not high or empty else 0.75,
+        summary=(
+            f"Tank pre-charge is {pressure_text(charge_kpa, units)} for a set"
+            f" {pressure_text(setting_kpa, units)}, {percent_text(100 * share)}: {effect}."
+        ),
+        limit_source=(PRECHARGE_HIGH_SHARE if high else PRECHARGE_LOW_SHARE).source,
+        grounds=("It is not below the restart pressure in the log",) if empty else (),
+        alternatives=("Pre-charge as recorded is out of date",),
+    )
+
+
+def _at_restart(case: Case, charge_kpa: float) -> bool:
+    restart_kpa = case.week.restart_pressure_kpa
+    fast = case.week.log_interval_s <= SETTING_FAST_LOG_S.value
+    return fast and restart_kpa is not None and charge_kpa >= restart_kpa
+
+
+def tank_small(case: Case) -> Broken | None:
+    """The tank gives less between stop and restart than a trickle draws in ten seconds.
+
+    With the band seen in the log where it is wider than the usual 5 psi, which favours the tank.
+    """
+    setting_kpa, tank_l = case.pump.pressure_setting_kpa or 0.0, case.pump.tank_l or 0.0
+    seen_kpa = setting_kpa - (case.week.restart_pressure_kpa or setting_kpa)
+    band_kpa = max(RAMP_BAND_KPA.value, seen_kpa)
+    water_l = float(
+        drawdown_l(tank_l, case.pump.precharge_kpa or 0.0, setting_kpa - band_kpa, setting_kpa)
+    )
+    if water_l >= TRICKLE_L.value:
+        return None
+    units = case.site.units
+    return Broken(
+        setting=tank_l,
+        expected=f"a tank that gives {volume_text(TRICKLE_L.value, units)} from stop to restart",
+        consequence=HOUSEKEEPING,
+        confidence=0.7,
+        summary=(
+            f"The {volume_text(tank_l, units)} tank gives"
+            f" {volume_text(water_l, units)} between stop and restart, less than ten seconds of a"
+            " trickle: its size, not its charge."
+        ),
+        limit_source=TRICKLE_L.source,
+        alternatives=("A second tank that is not recorded", "Pre-charge recorded wrong"),
+    )
+
+
+def wire_drop(case: Case) -> Broken | None:
+    """The recorded conductor loses too much at full speed, by supply amps, not motor amps."""
+    amps, low_share, basis = full_speed_supply_a(case)
+    loop_ohm, supply_v = wire_loop_ohm(case) or 0.0, case.pump.supply_volts or 1.0
+    drop_v = amps * loop_ohm
+    low_pct = 100 * drop_v * low_share / supply_v
+    if low_pct <= WIRING_DROP_PCT.value or _log_shows_less(case, loop_ohm):
+        return None
+    much = low_pct > WIRING_DROP_TOTAL_PCT.value
+    length = length_text(case.pump.supply_wire_m or 0.0, case.site.units)
+    limit = WIRING_DROP_TOTAL_PCT if much else WIRING_DROP_PCT
+    return Broken(
+        setting=case.pump.supply_wire_mm2,
+        expected=f"a conductor that loses at most {percent_text(WIRING_DROP_PCT.value)}",
+        consequence=MONTHS if much else WEAR,
+        confidence=0.75 if low_share == 1.0 else 0.6,
+        summary=(
+            f"{length} of the recorded supply wire at {amps_text(amps)} lose"
+            f" {volts_text(drop_v)}, {percent_text(100 * drop_v / supply_v)} of"
+            f" {volts_text(supply_v)}."
+        ),
+        limit_source=limit.source,
+        grounds=(basis,),
+        alternatives=("Conductor recorded smaller or longer than it is",),
+    )
+
+
+def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
+    """Supply current at full speed [A], the low end of its band over it, and its basis."""
+    pump, week = case.pump, case.week
+    if week.input_current_p95_a is not None and at_top_speed(case):
+        return week.input_current_p95_a, 1.0, "Supply amps as logged at full speed"
+    motor_a = week.current_p95_a if at_top_speed(case) else None
+    basis = "the logged motor amps at full speed"
+    if motor_a is None:
+        motor_a, basis = pump.rated_amps or 0.0, "the motor's rated amps"
+    supply_v = pump.supply_volts or float("nan")
+    amps = float(
+        drive_supply_current_a(
+            motor_a,
+            pump.max_hz,
+            pump.max_hz,
+            supply_v,
+            pump.motor_volts or supply_v,
+            pump.supply_phases,
+            motor_phases=pump.motor_phases or 3,
+        )
+    )
+    low_share, _ = supply_current_band_ratios(pump.supply_phases)
+    return amps, low_share, f"Supply amps are estimated from {basis}"
+
+
+def _log_shows_less(case: Case, loop_ohm: float) -> bool:
+    """Whether the measured loop stays under the recorded wire's: then the record is doubtful."""
+    high_ohm = case.week.loop_resistance_high_ohm
+    return high_ohm is not None and high_ohm < loop_ohm
