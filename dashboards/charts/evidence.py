@@ -19,7 +19,7 @@ def evidence(scene: Scene, finding: Finding) -> list[Chart]:
 
 
 def _short_cycling(scene: Scene, finding: Finding) -> list[Chart | None]:
-    limit = finding.measures.get("limit_starts_per_day")
+    limit = finding.measures.get("starts_per_day_limit")
     per_day = float(limit) if isinstance(limit, int | float) else None
     text = "" if per_day is None else f"limit {per_day:.0f} a day"
     return [cycling.typical_cycles(scene), cycling.starts_by_day(scene, per_day, text)]

@@ -1,5 +1,6 @@
 """Evidence of a leak: one night's pressure with its falls and restarts, and night by night."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 from itertools import pairwise
 from typing import Any
@@ -19,6 +20,7 @@ _FALLS_DRAWN = 6
 _NIGHT_BUCKETS = 300
 _RESTARTS_MARKED = 80
 _NIGHTS_SHOWN = 56
+_S_PER_MIN = 60.0
 
 
 def typical_night(days: tuple[PumpDay, ...]) -> PumpDay | None:
@@ -28,7 +30,7 @@ def typical_night(days: tuple[PumpDay, ...]) -> PumpDay | None:
         return None
 
     def size(day: PumpDay) -> tuple[float, float]:
-        return day.night_fall_p50_kpa_per_min or 0.0, float(day.night_n_starts)
+        return abs(day.night_fall_p50_kpa_per_min or 0.0), float(day.night_n_starts)
 
     ranked = sorted(nights, key=lambda day: (*size(day), day.local_date))
     return ranked[len(ranked) // 2]
@@ -187,33 +189,50 @@ def _slope_strokes(
 
 
 def nights(scene: Scene) -> Chart:
-    """Draw the nights of the last weeks: litres where the tank is known, else the fall."""
+    """Draw the nights of the last weeks: litres where the tank is known, else the fall.
+
+    A pump that never rests at night shows no fall; then its running time is drawn.
+    """
     days = scene.pump.days[-_NIGHTS_SHOWN:]
-    has_flow = any(day.night_leak_lpm is not None for day in days)
-    if has_flow:
-        what = quantity.flow(scene.units)
-        name, unit = "Loss in the quiet window", what.unit.label
-        raw = [day.night_leak_lpm for day in days]
-        values = [None if lpm is None else round(what.of(lpm), 4) for lpm in raw]
-    else:
-        pressure = quantity.pressure(scene.units)
-        name, unit = "Fall in the quiet window", f"{pressure.unit.label}/min"
-        per = pressure.unit.per_shown
-        fall = [day.night_fall_p50_kpa_per_min for day in days]
-        values = [None if kpa is None else round(abs(kpa) / per, 4) for kpa in fall]
+    title, values, note = _night_values(days, scene.units)
     layout = theme.layout(
         260,
-        yaxis=theme.axis(f"{name} ({unit})", rangemode="tozero"),
+        yaxis=theme.axis(title, rangemode="tozero"),
         xaxis=theme.axis(f"Night beginning ({scene.zone})", type="date", tickformat="%d %b"),
     )
-    bars = theme.bars([d.local_date.isoformat() for d in days], values, name, f"%{{y:.3f}} {unit}")
+    bars = theme.bars([d.local_date.isoformat() for d in days], values, title, "%{y:.3g}")
     return Chart(
         title="Night by night",
-        reading="One bar a night; no bar where the night was not observed or nothing fell."
-        + (
-            " By the tank's law from its registered volume and pre-charge."
-            if has_flow
-            else " Without tank volume and pre-charge the fall is shown, not litres."
-        ),
+        reading=f"One bar a night; none where the night was not observed or nothing fell. {note}",
         figure=theme.figure([bars], layout),
     )
+
+
+def _night_values(days: Sequence[PumpDay], units: str) -> tuple[str, list[float | None], str]:
+    """Axis title, a value a night, and what it rests on."""
+    flow, pressure = quantity.flow(units), quantity.pressure(units)
+    if any(day.night_leak_lpm is not None for day in days):
+        return (
+            f"Loss in the quiet window ({flow.unit.label})",
+            [_shown(day.night_leak_lpm, flow.unit.per_shown) for day in days],
+            "By the tank's law from its registered volume and pre-charge.",
+        )
+    if any(day.night_fall_p50_kpa_per_min is not None for day in days):
+        return (
+            f"Fall in the quiet window ({pressure.unit.label}/min)",
+            [_shown(day.night_fall_p50_kpa_per_min, pressure.unit.per_shown) for day in days],
+            "Without tank volume and pre-charge the fall is shown, not litres.",
+        )
+    is_seen = [day.night_observed_share >= NIGHT_OBSERVED_SHARE.value for day in days]
+    return (
+        "Running in the quiet window (min)",
+        [
+            _shown(day.night_run_s, _S_PER_MIN) if seen else None
+            for day, seen in zip(days, is_seen, strict=True)
+        ],
+        "No stop at night was long enough for a fall: the running time is shown.",
+    )
+
+
+def _shown(inner: float | None, per_shown: float) -> float | None:
+    return None if inner is None else round(abs(inner) / per_shown, 4)

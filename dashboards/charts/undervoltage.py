@@ -1,5 +1,6 @@
 """Evidence of undervoltage: volts against the pump's own load, by hour, and over the week."""
 
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -14,30 +15,38 @@ from dashboards.charts.week_strip import voltage_levels
 _AMPS_CELL = 0.2
 _VOLTS_CELL = 0.5
 _WEEKS_SHOWN = 26
+_MOTOR_PHASES = 3
 
 
-def supply_current_a(scene: Scene) -> tuple[NDArray[np.float32], bool]:
-    """Supply current of each sample, and whether it was logged (else estimated from the motor).
+class LoadBasis(StrEnum):
+    """What stands for the pump's own load on the axis."""
 
-    Where motor or supply volts are not registered the motor's own current is returned.
+    LOGGED = "Supply current"
+    ESTIMATED = "Supply current, estimated from motor amps"
+    MOTOR = "Motor current"
+
+
+def own_load_a(scene: Scene) -> tuple[NDArray[np.float32], LoadBasis]:
+    """Supply current of each sample as logged, or else estimated from the motor's.
+
+    Where the motor's volts are not registered it is the motor's own current.
     """
     samples, pump, week = scene.samples, scene.pump.pump, scene.pump.week
     if week is not None and week.has_input_current:
-        return samples.input_current_a, True
+        return samples.input_current_a, LoadBasis.LOGGED
     if pump.motor_volts is None:
-        return samples.current_a, False
-    with np.errstate(all="ignore"):
-        estimated = drive_supply_current_a(
-            samples.current_a,
-            samples.frequency_hz,
-            pump.max_hz,
-            samples.voltage_v,
-            pump.motor_volts,
-            pump.supply_phases,
-            motor_phases=pump.motor_phases or 3,
-        )
+        return samples.current_a, LoadBasis.MOTOR
+    estimated = drive_supply_current_a(
+        samples.current_a,
+        samples.frequency_hz,
+        pump.max_hz,
+        samples.voltage_v,
+        pump.motor_volts,
+        pump.supply_phases,
+        motor_phases=pump.motor_phases or _MOTOR_PHASES,
+    )
     stopped = samples.frequency_hz <= RUNNING_ABOVE_HZ.value
-    return np.where(stopped, 0.0, estimated).astype(np.float32), False
+    return np.where(stopped, 0.0, estimated).astype(np.float32), LoadBasis.ESTIMATED
 
 
 def volts_against_load(scene: Scene) -> Chart | None:
@@ -45,13 +54,10 @@ def volts_against_load(scene: Scene) -> Chart | None:
     samples, week, pump = scene.samples, scene.pump.week, scene.pump.pump
     if week is None or not np.isfinite(samples.voltage_v).any():
         return None
-    amps, is_logged = supply_current_a(scene)
+    amps, basis = own_load_a(scene)
     settled = _settled(samples.ts_us, samples.frequency_hz)
     usable = np.isfinite(amps) & np.isfinite(samples.voltage_v)
     idle, running = usable & (samples.frequency_hz <= RUNNING_ABOVE_HZ.value), usable & settled
-    what = "Supply current" if is_logged else "Supply current, estimated from motor amps"
-    if not is_logged and pump.motor_volts is None:
-        what = "Motor current"
     traces = [
         _cloud(
             amps[running], samples.voltage_v[running], "running, settled", "circle", theme.BLUE
@@ -63,7 +69,7 @@ def volts_against_load(scene: Scene) -> Chart | None:
             "square-open",
             theme.INK,
         ),
-        *_wiring_lines(scene, float(np.nanmax(amps, initial=0.0))),
+        *_wiring_lines(scene, basis, float(np.nanmax(amps, initial=0.0))),
     ]
     levels = [] if pump.supply_volts is None else voltage_levels(pump.supply_volts)
     layout = theme.layout(
@@ -73,7 +79,7 @@ def volts_against_load(scene: Scene) -> Chart | None:
             quantity.VOLTAGE.title,
             range=theme.span(samples.voltage_v, *(level["y0"] for level in levels)),
         ),
-        xaxis=theme.axis(f"{what} (A)", rangemode="tozero"),
+        xaxis=theme.axis(f"{basis} (A)", rangemode="tozero"),
     )
     return Chart(
         title="Volts against this pump's own load",
@@ -189,22 +195,25 @@ def _cloud(
     )
 
 
-def _wiring_lines(scene: Scene, amps_most: float) -> list[dict[str, Any]]:
-    """Line measured at this pump's starts and line of the registered conductor."""
+def _wiring_lines(scene: Scene, basis: LoadBasis, amps_most: float) -> list[dict[str, Any]]:
+    """Line measured at this pump's starts and line of the registered conductor.
+
+    Against motor current there is no line for the conductor: its ohms are per supply ampere.
+    """
     week, pump = scene.pump.week, scene.pump.pump
     if week is None or week.idle_v_median is None or amps_most <= 0:
         return []
     ends = np.array([0.0, amps_most])
     lines = []
-    if week.loop_resistance_ohm is not None:
-        ohms = week.loop_resistance_ohm
-        lines.append(_ohm_line(ends, week.idle_v_median, ohms, f"measured {ohms:.2g} ohm", "dash"))
-    if pump.supply_wire_mm2 is not None and pump.supply_wire_m is not None:
-        ohms = float(
-            loop_resistance_ohm(
-                pump.supply_wire_mm2, pump.supply_wire_m, phases=pump.supply_phases
-            )
-        )
+    measured, unit = week.loop_resistance_ohm, "ohm"
+    if basis is LoadBasis.MOTOR:
+        measured, unit = week.apparent_resistance_ohm, "V per motor ampere"
+    if measured is not None:
+        text = f"measured {measured:.2g} {unit}"
+        lines.append(_ohm_line(ends, week.idle_v_median, measured, text, "dash"))
+    mm2, metres = pump.supply_wire_mm2, pump.supply_wire_m
+    if mm2 is not None and metres is not None and basis is not LoadBasis.MOTOR:
+        ohms = float(loop_resistance_ohm(mm2, metres, phases=pump.supply_phases))
         text = f"registered conductor {ohms:.2g} ohm"
         lines.append(_ohm_line(ends, week.idle_v_median, ohms, text, "dot"))
     return lines

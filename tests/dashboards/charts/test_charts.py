@@ -178,6 +178,30 @@ def test_volts_against_load_draw_the_registered_conductor(world):
     assert "measured 0.3 ohm" in names
 
 
+def test_against_motor_current_the_conductor_has_no_line(world):
+    brief = world.brief(pumps=[world.pump(motor_volts=None)])
+
+    figure = undervoltage.volts_against_load(world.scene(brief)).figure
+
+    names = " ".join(trace["name"] for trace in figure["data"])
+    assert "Motor current (A)" in axis_titles(figure)
+    assert "registered conductor" not in names
+    assert "measured 0.5 V per motor ampere" in names
+
+
+def test_a_pump_that_never_rests_at_night_shows_its_running_time(world):
+    scene = world.scene()
+    days = tuple(
+        replace(day, night_leak_lpm=None, night_fall_p50_kpa_per_min=None, night_run_s=10_800.0)
+        for day in scene.pump.days
+    )
+
+    chart = leak.nights(replace(scene, pump=replace(scene.pump, days=days)))
+
+    assert "Running in the quiet window (min)" in axis_titles(chart.figure)
+    assert set(chart.figure["data"][0]["y"]) == {180.0}
+
+
 def test_without_volts_there_is_nothing_to_draw(world):
     samples = world.samples()
     none = np.full(samples.ts_us.size, np.nan, dtype=np.float32)
