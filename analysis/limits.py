@@ -69,6 +69,9 @@ FALL_SETTLE_SHARE = Limit(
 FALL_SAMPLES_MIN = Limit(
     5, "samples", "ours: a line through fewer follows the rounding of single samples"
 )
+FALL_RESOLVED_KPA_PER_MIN = Limit(
+    0.5, "kPa/min", "ours: one step of the sensor over the stop; a flat hold is known that well"
+)
 RAMP_BELOW_MIN_S = Limit(
     4, "s per start or stop", "ours: drives pass the range below min_hz within a second or two"
 )

@@ -2,9 +2,10 @@
 
 The slope is a least-squares line through a stop's samples past a short settling time, in which
 the pump spins down and the check valve closes. It needs five samples: a line through fewer
-follows the rounding of single ones. Where a stop holds only two to four, as in slow logs, the
-difference of its last from its first sample is taken, but only if it is more than the
-resolution.
+follows the rounding of single ones. Where a whole stop holds only two to four, as in slow logs,
+the difference of its last from its first sample is taken, but only if it is more than the
+resolution. A line is taken if it falls by two steps of the resolution, or lasts long enough for
+one step to be little; a short flat stop tells nothing.
 
 What a fall means in litres is the tank's law (Boyle); that is the leak only while nobody draws,
 so the smallest falls of the quiet window are what to read.
@@ -16,7 +17,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import FALL_SAMPLES_MIN, FALL_SETTLE_S, FALL_SETTLE_SHARE
+from analysis.limits import (
+    FALL_RESOLVED_KPA_PER_MIN,
+    FALL_SAMPLES_MIN,
+    FALL_SETTLE_S,
+    FALL_SETTLE_SHARE,
+)
 from analysis.measure.quantiles import median, quantile
 from analysis.measure.segments import range_rows
 from analysis.measure.trace import Trace
@@ -26,6 +32,7 @@ _MIN_S = 60.0
 _FEW_SAMPLES = 2
 _THIRDS_SAMPLES = 9
 _THIRDS_STEPS = 6.0
+_LINE_STEPS = 2.0
 
 
 @dataclass(frozen=True)
@@ -47,12 +54,15 @@ class StopRanges:
         """Their parts inside row windows of shape (m, 2), in order and not overlapping."""
         parts = []
         for low, high in windows:
-            begin = np.searchsorted(self.end, low, side="right")
-            beyond = np.searchsorted(self.first, high)
-            first = np.maximum(self.first[begin:beyond], low)
-            parts.append((first, np.minimum(self.end[begin:beyond], high)))
-        first, end = (np.concatenate(of) for of in zip(*parts, strict=True))
-        return StopRanges(first, end, np.zeros(first.size, dtype=np.bool_)).only(end > first)
+            begin = int(np.searchsorted(self.end, low, side="right"))
+            mine = slice(begin, int(np.searchsorted(self.first, high)))
+            first, end = self.first[mine], self.end[mine]
+            is_inside = (first >= low) & (end <= high)
+            parts.append(
+                (np.maximum(first, low), np.minimum(end, high), self.is_whole[mine] & is_inside)
+            )
+        first, end, is_whole = (np.concatenate(of) for of in zip(*parts, strict=True))
+        return StopRanges(first, end, is_whole).only(end > first)
 
 
 @dataclass(frozen=True)
@@ -161,11 +171,14 @@ def fit_falls(points: Points, step_kpa: float) -> Falls:
     per_s = _slope(*(of.sum(axis=1) for of in (n, sum_t, sum_y, sum_tt, sum_ty)))
     from_kpa = (sum_y.sum(axis=1) - per_s * sum_t.sum(axis=1)) / count
     is_line = count >= FALL_SAMPLES_MIN.value
+    is_resolved = -per_s * duration_s > _LINE_STEPS * step_kpa
+    is_resolved |= step_kpa * _MIN_S <= FALL_RESOLVED_KPA_PER_MIN.value * duration_s
     dropped_kpa = y_kpa[start] - y_kpa[last]
     per_s = np.where(is_line, per_s, -dropped_kpa / duration_s)
     from_kpa = np.where(is_line, from_kpa, y_kpa[start])
     to_kpa = from_kpa + per_s * duration_s
-    keep = is_line | (dropped_kpa > step_kpa)
+    is_difference = ~is_line & points.ranges.is_whole & (dropped_kpa > step_kpa)
+    keep = (is_line & is_resolved) | is_difference
     thirds = -_slope(n, sum_t, sum_y, sum_tt, sum_ty)
     least_per_s = step_kpa / duration_s
     has_thirds = (count >= _THIRDS_SAMPLES) & (from_kpa - to_kpa > _THIRDS_STEPS * step_kpa)

@@ -85,9 +85,8 @@ def timeline(ts_us: NDArray[np.int64], clock: LocalClock) -> Timeline:
     gaps = np.flatnonzero(is_gap)
     held_s[gaps] = min(interval_s, limit_s)
     seen_s = np.delete(step_s, gaps) if gaps.size else step_s
-    p95_s = (
-        float(np.partition(seen_s, k := int(0.95 * (seen_s.size - 1)))[k]) if seen_s.size else 0
-    )
+    p95_at = int(_P95 * (seen_s.size - 1))
+    p95_s = float(np.partition(seen_s, p95_at)[p95_at]) if seen_s.size else interval_s
     return Timeline(
         t_s=t_s,
         held_s=held_s,
