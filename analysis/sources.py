@@ -174,6 +174,12 @@ SOURCES: tuple[Source, ...] = (
         checked="read at a scientific library's test-suite",
     ),
     Source(
+        source_id="submersible motor literature",
+        name="Application literature of submersible motors, generic",
+        gives="least speed for the thrust bearing's film; lead length and volts for a filter",
+        checked="memory",
+    ),
+    Source(
         source_id="submersible motor starts tables",
         name="Generic trade table: starts per day of submersible well-pump motors",
         gives="50 to 300 starts in 24 h by power and phases; run at least a minute",

@@ -12,6 +12,8 @@ from datetime import UTC
 
 import numpy as np
 import pytest
+import wntr
+from wntr.epanet.toolkit import ENepanet
 
 from analysis.measure.measure import measure_week
 from analysis.physics.pump import WATER_KPA_PER_M, affinity, flow_from_curve_lpm, no_flow_hz
@@ -19,9 +21,6 @@ from analysis.physics.tank import ATMOSPHERE_KPA, orifice_lpm
 from ingest.installed_base import Pump, Site
 from ingest.samples import CHANNELS, PumpSamples
 from ingest.weeks import Week, week_bounds
-
-wntr = pytest.importorskip("wntr")
-from wntr.epanet.toolkit import ENepanet  # noqa: E402  # only where wntr is installed
 
 STOP_KPA = 414.0
 RESTART_KPA = 370.0
