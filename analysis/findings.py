@@ -39,7 +39,6 @@ CAUSES: Mapping[Kind, tuple[str, ...]] = {
         "pressure_setting",
         "supply_volts",
         "rated_amps",
-        "service_factor_amps",
         "register",
     ),
 }

@@ -27,7 +27,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         name="nameplate",
-        cause="service_factor_amps",
+        cause="register",
         register=("service_factor_amps", "rated_amps"),
         test=setting_motor.nameplate,
     ),

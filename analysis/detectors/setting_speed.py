@@ -87,7 +87,7 @@ def min_hz_low(case: Case) -> Broken | None:
 
 def min_hz_high(case: Case) -> Broken | None:
     """At minimum speed the pump already makes the set pressure and cannot slow to no flow."""
-    min_hz, no_flow = case.pump.min_hz, curve_no_flow_hz(case)
+    min_hz, no_flow = case.pump.min_hz, curve_no_flow_hz(case, TOP_SPEED_HZ.value)
     by_curve = no_flow is not None and no_flow <= min_hz - MIN_HZ_CLEAR_HZ.value
     stops_hz = case.week.f0_hz
     if by_curve and stops_hz is not None and stops_hz > min_hz + MIN_HZ_CLEAR_HZ.value:
@@ -117,10 +117,11 @@ def min_hz_high(case: Case) -> Broken | None:
     )
 
 
-def curve_no_flow_hz(case: Case) -> float | None:
+def curve_no_flow_hz(case: Case, rated_hz: float) -> float | None:
     """No-flow speed from the published curve and the registered suction; None without them.
 
-    Only where the pump sees its suction directly: of a well the lift is not known.
+    Only where the pump sees its suction directly: of a well the lift is not known. The register
+    does not tell the curve's own frequency, so each rule passes the one that favours the pump.
     """
     pump = case.pump
     known = pump.suction_kpa is not None and pump.pressure_setting_kpa is not None
@@ -128,7 +129,7 @@ def curve_no_flow_hz(case: Case) -> float | None:
         return None
     shutoff_kpa = max(point.head_m for point in case.curve) * WATER_KPA_PER_M
     boost_kpa = (pump.pressure_setting_kpa or 0.0) - (pump.suction_kpa or 0.0)
-    return float(no_flow_hz(boost_kpa, shutoff_kpa, TOP_SPEED_HZ.value))
+    return float(no_flow_hz(boost_kpa, shutoff_kpa, rated_hz))
 
 
 def _over_pressure(case: Case) -> bool:
@@ -206,7 +207,8 @@ def ramp_slow(case: Case) -> Broken | None:
 
 def set_beyond_pump(case: Case) -> Broken | None:
     """The set pressure leaves the pump no reserve of speed, or is out of its reach."""
-    no_flow, max_hz = curve_no_flow_hz(case), case.pump.max_hz
+    max_hz = case.pump.max_hz
+    no_flow = curve_no_flow_hz(case, min(TOP_SPEED_HZ.value, max_hz))
     by_curve = no_flow is not None and no_flow > BEYOND_PUMP_CURVE_SHARE.value * max_hz
     if no_flow is not None and not by_curve:
         return None
