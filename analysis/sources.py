@@ -177,7 +177,7 @@ SOURCES: tuple[Source, ...] = (
         source_id="submersible motor literature",
         name="Application literature of submersible motors, generic",
         gives="least speed for the thrust bearing's film; lead length and volts for a filter",
-        checked="memory",
+        checked="read at excerpts of an application manual and a drive guideline, not in whole",
     ),
     Source(
         source_id="submersible motor starts tables",
