@@ -72,6 +72,10 @@ FALL_SAMPLES_MIN = Limit(
 FALL_RESOLVED_KPA_PER_MIN = Limit(
     0.5, "kPa/min", "ours: one step of the sensor over the stop; a flat hold is known that well"
 )
+UNSEEN_RUN_KPA = Limit(
+    10, "kPa between stopped samples", "ours: 1.5 psi; water that warms rises far slower than that"
+)
+UNSEEN_RUN_STEPS = Limit(3, "steps of the sensor", "ours: rounding and noise jump by one or two")
 RAMP_BELOW_MIN_S = Limit(
     4, "s per start or stop", "ours: drives pass the range below min_hz within a second or two"
 )
@@ -280,8 +284,11 @@ KEPT_UP_STARTS_PER_DAY = Limit(150, "starts a day", "ours: half the day's limit"
 MIN_RUN_S = Limit(60, "s a start", "common practice")
 CYCLING_DAYS = Limit(2, "days of a week", "ours: one day may be a test or a visit")
 STARTS_CHANGE = Limit(2, "times the pump's own past", "ours: homes vary less from week to week")
+STARTS_CHANGE_SHARE = Limit(
+    2 / 3, "of the day's limit", "ours: a rise that stays far below the limit is a change of use"
+)
 STARTS_CHANGE_WITH_TANK = Limit(
-    1.5, "times the pump's own past", "ours: enough where falls or stops say the tank changed too"
+    60, "starts a day", "ours: enough of a rise where stops or falls say that the tank changed"
 )
 STARTS_CHANGE_DAYS = Limit(3, "days of a week", "ours: guests and parties are over sooner")
 STARTS_FAST_SHARE = Limit(3, "times the day's limit", "ours: damage within days, not months")
@@ -300,17 +307,16 @@ SHORTEST_RUN_S = Limit(
     10, "s", "ours: ramp up, look for flow, ramp down; a drive does not run shorter"
 )
 SLEEP_DRAW_LPM = Limit(
-    8, "L/min", "ours: about 2 gpm; a drive that finds no flow is not feeding more than this"
+    6, "L/min", "ours: about 1.5 gpm; a drive that finds no flow is not feeding more than this"
+)
+SLEEP_DRAW_LIKELY_LPM = Limit(
+    2, "L/min", "ours: about 0.5 gpm; most drives find no flow near this draw"
 )
 IMPOSSIBLE_STOP_S = Limit(15, "s", "ours: shorter than any tank in the register should last")
 IMPOSSIBLE_STARTS_PER_DAY = Limit(
     100, "starts a day", "ours: enough that the median stop is a cycle and not a pause"
 )
 FALL_CHANGE = Limit(3, "times the past 90th percentile", "ours: a charge gone from 42 to 5 psi")
-FLAT_SHARE = Limit(0.7, "share of quiet stopped time", "ours: leaves room for a draw or two")
-QUIET_STARTS_A_NIGHT = Limit(
-    1.5, "starts in the 3 h window", "ours: one draw a night is usual, two every night is not"
-)
 CAUSE_SHARE = Limit(0.6, "share", "ours: below it the runner-up is too close to name one cause")
 
 # -- leak
@@ -327,6 +333,9 @@ LEAK_MIN_FALL_KPA_PER_MIN = Limit(
 LEAK_NIGHTS = Limit(3, "nights of a week", "ours: a leak does not choose its nights")
 NIGHTS_NEEDED = Limit(4, "nights observed", "ours: over half of them, else a pattern is a guess")
 FLAT_S = Limit(900, "s flat", "ours: the quietest quarter of an hour decides")
+FLAT_SLOW_LOG_S = Limit(
+    3600, "s flat", "ours: in an hour even a log of one sample a minute has met a short run"
+)
 LEAK_CONFIDENCE = Limit(0.5, "0-1", "ours: less is more likely use than a leak")
 VALVE_ODDS = Limit(
     1.9, "sum of clues, natural log", "ours: nights that hold in part need two that agree"
@@ -433,13 +442,17 @@ MIN_HZ_CLEAR_HZ = Limit(
 OVER_PRESSURE_PCT = Limit(3, "% of the pressure setting", "ours: past the hold of a sound control")
 RAMP_TANK_L = Limit(3.785, "L over 5 psi", "common practice: one gallon over 5 psi")
 RAMP_BAND_KPA = Limit(34.474, "kPa", "common practice: 5 psi from stop to restart")
-RAMP_RUN_SHARE = Limit(0.10, "share of time", "ours: little use")
+RAMP_RUN_SHARE = Limit(0.20, "share of time", "ours: short runs for so little time are small use")
 RAMP_RUN_S = Limit(60, "s", "ours: runs of a tap, not of a zone")
 RAMP_FLOW_LPM = Limit(
     11.36, "L/min", "common practice: slow ramp where average demand is under 3 gpm"
 )
 RAMP_OVERSHOOT_PCT = Limit(4, "% of the pressure setting", "ours: a sound ramp stays within 2 %")
 RAMP_STARTS = Limit(100, "starts a day", "ours: a home's use makes 20 to 60")
+RAMP_NEW_RATIO = Limit(
+    2, "times the past weeks' starts", "ours: a setting acts from its first day"
+)
+RAMP_STOP_S = Limit(15, "s", "ours: a tank with its charge lasts longer on a trickle")
 RAMP_DIPS = Limit(3, "a day", "ours: fewer are single heavy draws")
 PRECHARGE_LOW_SHARE = Limit(
     0.50, "share of the pressure setting", "common practice: 0.65 to 0.75 on a drive"

@@ -8,6 +8,7 @@ from analysis.limits import (
     CEILING_NEAR_SHARE,
     CLIP_DAY_S,
     CLIP_WEEK_S,
+    DRIFT_FAST_PCT_PER_WEEK,
     DRIFT_PCT_PER_WEEK,
     DRIFT_SURE_PCT_PER_WEEK,
     DRIFT_TOTAL_PCT,
@@ -54,6 +55,11 @@ def drift_is_real(drift: CurrentDrift) -> bool:
         and drift.low_pct_per_week >= DRIFT_SURE_PCT_PER_WEEK.value
         and drift.total_pct >= DRIFT_TOTAL_PCT.value
     )
+
+
+def excludes_rise(drift: CurrentDrift | None) -> bool:
+    """Whether the weeks are enough to rule out a rise that would matter."""
+    return drift is not None and drift.high_pct_per_week < DRIFT_FAST_PCT_PER_WEEK.value
 
 
 def rose_at_like_speed(case: Case) -> bool:

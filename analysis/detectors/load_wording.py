@@ -9,6 +9,7 @@ from analysis.detectors.load_evidence import (
     ceiling_is_a_limit,
     clips,
     drift_is_real,
+    excludes_rise,
     margin_pct,
     rose_at_like_speed,
 )
@@ -109,9 +110,14 @@ def _cause_grounds(case: Case, cause: str) -> tuple[Ground, ...]:
             "Higher than in earlier weeks that ran as fast",
         ),
         Ground(
-            not rising and drift is not None and not real,
+            not rising and not real and excludes_rise(drift),
             0.1,
             f"No rise over {drift.n_weeks} weeks: it has been so" if drift else "",
+        ),
+        Ground(
+            not rising and drift is not None and not real and not excludes_rise(drift),
+            -0.05,
+            f"{band}: too wide to say whether it rises",
         ),
         Ground(
             drift is None,
@@ -155,6 +161,6 @@ def alternatives(case: Case, cause: str) -> tuple[str, ...]:
         told.append(f"max_hz is {frequency_text(pump.max_hz)}, above the usual top speed")
     if (week.motor_undervoltage_s or 0.0) > UNDERVOLTAGE_DAY_S.value:
         told.append("Low volts at full speed raise motor current: see the supply first")
-    if case.drift is None:
+    if not excludes_rise(case.drift):
         told.append("It may be rising: not enough earlier weeks at like speed and pressure")
     return tuple(told)

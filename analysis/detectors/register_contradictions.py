@@ -148,10 +148,15 @@ def pressure_contradiction(case: Case) -> Contradiction | None:
 
 
 def _holds_a_pressure(case: Case) -> bool:
-    median_s = case.week.run_s_median
-    return case.week.run_s >= PRESSURE_OFF_RUN_S.value and (
-        median_s is None or median_s >= PRESSURE_OFF_RUN_MEDIAN_S.value
-    )
+    """Whether the pump runs long enough to hold one, and the log is fast enough to show it.
+
+    A restart above the stop before it is no pump's work but a log too slow for its cycles.
+    """
+    week = case.week
+    stop_kpa, restart_kpa = week.stop_pressure_kpa, week.restart_pressure_kpa
+    in_order = stop_kpa is None or restart_kpa is None or restart_kpa <= stop_kpa
+    long_enough = week.run_s_median is None or week.run_s_median >= PRESSURE_OFF_RUN_MEDIAN_S.value
+    return in_order and long_enough and week.run_s >= PRESSURE_OFF_RUN_S.value
 
 
 def _stops_agree(case: Case, setting_kpa: float, off_pct: float) -> bool:

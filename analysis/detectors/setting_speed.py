@@ -20,10 +20,12 @@ from analysis.limits import (
     RAMP_BAND_KPA,
     RAMP_DIPS,
     RAMP_FLOW_LPM,
+    RAMP_NEW_RATIO,
     RAMP_OVERSHOOT_PCT,
     RAMP_RUN_S,
     RAMP_RUN_SHARE,
     RAMP_STARTS,
+    RAMP_STOP_S,
     RAMP_TANK_L,
     SHORT_AT_MAX_SHARE,
     SUCTION_NEAR_KPA,
@@ -166,7 +168,8 @@ def ramp_fast(case: Case) -> Broken | None:
     flows = week.flow_p50_lpm is not None and week.flow_p50_lpm >= RAMP_FLOW_LPM.value
     overshoots = (week.overshoot_kpa or 0.0) > RAMP_OVERSHOOT_PCT.value / 100 * setting_kpa
     often = week.starts_per_day >= RAMP_STARTS.value
-    if tank_l >= RAMP_TANK_L.value or not little or flows or not (overshoots or often):
+    small = tank_l < RAMP_TANK_L.value and little and not flows
+    if not small or not (overshoots or often) or _cycles_newly(case):
         return None
     return Broken(
         setting="fast",
@@ -182,6 +185,14 @@ def ramp_fast(case: Case) -> Broken | None:
         grounds=("Pressure overshoots its setting at stops",) if overshoots else (),
         alternatives=("The tank has lost charge",),
     )
+
+
+def _cycles_newly(case: Case) -> bool:
+    """Whether starts rose against earlier weeks, or stops are those of a tank without charge."""
+    past = [week.starts_per_day for week in case.past]
+    rose = bool(past) and case.week.starts_per_day > RAMP_NEW_RATIO.value * median(past)
+    stop_s = case.week.stop_s_median
+    return rose or (stop_s is not None and stop_s < RAMP_STOP_S.value)
 
 
 def ramp_slow(case: Case) -> Broken | None:
