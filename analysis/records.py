@@ -56,6 +56,9 @@ class PumpWeek:
     run_s: float = col("s", "time running")
     run_share: float = col("0-1", "run_s over the observed time with a known state")
     n_starts: int = col("", "starts seen; a lower bound when the log is slow")
+    n_unseen_runs: int | None = opt(
+        "", "pressure jumped up between two stopped samples: runs too short for the log"
+    )
     starts_per_day: float = col("1/d", "n_starts per observed day")
     starts_per_hour_peak: int = col("", "most starts in one clock hour")
     starts_peak_at: datetime | None = opt("UTC", "start of that hour")
@@ -114,8 +117,11 @@ class PumpWeek:
     quiet_from_hour: int | None = opt("h", "local hour at which the quietest 3 h begin")
     n_nights: int = col("", "nights with at least 80 % of the window observed")
     quiet_n_starts: int = col("", "starts inside the window, all nights")
+    quiet_n_unseen_runs: int | None = opt("", "of n_unseen_runs, those inside the window")
     quiet_run_share: float | None = opt("0-1", "run share inside the window")
-    quiet_restart_s_median: float | None = opt("s", "median start-to-start inside the window")
+    quiet_restart_s_median: float | None = opt(
+        "s", "median start-to-start inside the window, unseen runs included"
+    )
     quiet_restart_cv: float | None = opt("", "robust coefficient of variation of the same")
     quiet_n_falls: int = col("", "falls inside the window")
     quiet_fall_p10_kpa_per_min: float | None = opt("kPa/min", "10th percentile, quiet falls")

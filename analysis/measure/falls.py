@@ -7,6 +7,9 @@ the difference of its last from its first sample is taken, but only if it is mor
 resolution. A line is taken if it falls by two steps of the resolution, or lasts long enough for
 one step to be little; a short flat stop tells nothing.
 
+A slow log may miss a short run. Pressure then jumps up between two stopped samples; a stop is
+split there, or its line would go through a saw.
+
 What a fall means in litres is the tank's law (Boyle); that is the leak only while nobody draws,
 so the smallest falls of the quiet window are what to read.
 """
@@ -22,9 +25,11 @@ from analysis.limits import (
     FALL_SAMPLES_MIN,
     FALL_SETTLE_S,
     FALL_SETTLE_SHARE,
+    UNSEEN_RUN_KPA,
+    UNSEEN_RUN_STEPS,
 )
 from analysis.measure.quantiles import median, quantile
-from analysis.measure.segments import range_rows
+from analysis.measure.segments import STOPPED, range_rows
 from analysis.measure.trace import Trace
 from analysis.physics.tank import compliance_l_per_kpa, leak_lpm_from_fall
 
@@ -113,14 +118,40 @@ class Falls:
     first_over_last: NDArray[np.float64]
 
 
-def stop_ranges(week: Trace) -> StopRanges:
-    """Rows of every stop past its settling time; of a stop whose beginning is unseen, all."""
+def unseen_runs(week: Trace) -> NDArray[np.int64]:
+    """Rows before which pressure jumped up though the pump was stopped before and after.
+
+    The pump ran between two samples and the log missed it.
+    """
+    limit_kpa = max(UNSEEN_RUN_KPA.value, UNSEEN_RUN_STEPS.value * (week.pressure_step_kpa or 0.0))
+    jumped = np.flatnonzero(np.diff(week.samples.pressure_kpa) > limit_kpa) + 1
+    is_stopped = (week.state[jumped] == STOPPED) & (week.state[jumped - 1] == STOPPED)
+    return np.asarray(jumped[is_stopped & ~week.time.is_gap[jumped - 1]])
+
+
+def stop_ranges(week: Trace, unseen: NDArray[np.int64]) -> StopRanges:
+    """Rows of every stop past its settling time; of a stop whose beginning is unseen, all.
+
+    Parameters
+    ----------
+    unseen : ndarray of int64
+        Rows at which stops are split, as from `unseen_runs`.
+    """
     cut = week.cut
     stop = cut.stops
     settle_s = np.minimum(FALL_SETTLE_S.value, FALL_SETTLE_SHARE.value * cut.duration_s[stop])
     settle_s = np.where(cut.is_stop[stop], settle_s, 0.0)
     first = np.searchsorted(week.time.t_s, cut.from_s[stop] + settle_s)
-    return StopRanges(np.minimum(first, cut.end[stop]), cut.end[stop], cut.is_whole[stop])
+    first, end = np.minimum(first, cut.end[stop]), cut.end[stop]
+    is_whole = cut.is_whole[stop]
+    if unseen.size:
+        within = np.searchsorted(first, unseen, side="right") - 1
+        unseen = unseen[(within >= 0) & (unseen > first[within])]
+        of = np.searchsorted(first, unseen, side="right") - 1
+        first = np.insert(first, of + 1, unseen)
+        end = np.insert(end, of, unseen)
+        is_whole = np.insert(is_whole, of + 1, is_whole[of])
+    return StopRanges(first, end, is_whole)
 
 
 def fall_points(week: Trace, ranges: StopRanges) -> Points:

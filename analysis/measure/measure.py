@@ -13,6 +13,7 @@ from analysis.measure.falls import (
     fit_falls,
     stop_ranges,
     stored_kpa_per_l,
+    unseen_runs,
 )
 from analysis.measure.interval import observation
 from analysis.measure.knee import knee_measures
@@ -65,10 +66,11 @@ def measure_week(samples: PumpSamples, pump: Pump, site: Site, week: Week) -> Pu
 def _record(week: Trace) -> PumpRecord:
     step_kpa = week.pressure_step_kpa or 0.0
     seen = events(week)
-    stops = stop_ranges(week)
+    unseen = unseen_runs(week)
+    stops = stop_ranges(week, unseen)
     whole = fall_points(week, stops.only(stops.is_whole))
     found = fit_falls(whole, step_kpa)
-    quiet = nights(week, seen, stops, step_kpa)
+    quiet = nights(week, seen, stops, unseen)
     held_kpa = held_pressure_kpa(week)
     top = ceiling(week, held_kpa)
     volts = sorted_out(week)
@@ -81,6 +83,7 @@ def _record(week: Trace) -> PumpRecord:
         week=PumpWeek(
             pump_id=week.samples.pump_id,
             week=str(week.clock.week),
+            n_unseen_runs=unseen.size,
             stored_kpa_per_l=stored_kpa_per_l(week, held_kpa),
             **observation(week),
             **run_measures(week, seen),

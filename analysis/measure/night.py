@@ -51,8 +51,10 @@ class Nights:
         The pump ran all of it.
     starts_s : list of ndarray
         Starts inside each. [s]
+    n_unseen : int
+        Runs inside that the log missed but pressure shows.
     restarts_s : list of ndarray
-        Time from start to start, both inside and no gap between. [s]
+        Time from start to start, those missed included, both inside and no gap between. [s]
     falls : Falls
         Falls inside all windows.
     fall_night : ndarray of int64
@@ -73,6 +75,7 @@ class Nights:
     is_night: NDArray[np.bool_]
     never_stopped: NDArray[np.bool_]
     starts_s: list[NDArray[np.float64]]
+    n_unseen: int
     restarts_s: list[NDArray[np.float64]]
     falls: Falls
     fall_night: NDArray[np.int64]
@@ -116,7 +119,9 @@ def quiet_hour(week: Trace) -> int | None:
     return int(near[np.argmin(away)])
 
 
-def nights(week: Trace, seen: Events, stops: StopRanges, step_kpa: float) -> Nights | None:
+def nights(
+    week: Trace, seen: Events, stops: StopRanges, unseen: NDArray[np.int64]
+) -> Nights | None:
     """Measure the quiet window of every night; None where there is no such window."""
     from_hour = quiet_hour(week)
     if from_hour is None:
@@ -127,8 +132,13 @@ def nights(week: Trace, seen: Events, stops: StopRanges, step_kpa: float) -> Nig
     run_s = week.state_in_s(RUNNING, windows_s)[:, 0]
     rows = week.time.rows_s(windows_s)
     is_night = observed_s >= NIGHT_OBSERVED_SHARE.value * length_s
-    inside = np.searchsorted(seen.start_s, windows_s)
-    starts_s = [seen.start_s[a:b] for a, b in inside]
+    unseen_s = week.time.t_s[unseen]
+    all_s = np.sort(np.concatenate((seen.start_s, unseen_s)))
+    starts_s, unseen_in_s, all_in_s = (
+        [at_s[low:high] for low, high in np.searchsorted(at_s, windows_s)]
+        for at_s in (seen.start_s, unseen_s, all_s)
+    )
+    step_kpa = week.pressure_step_kpa or 0.0
     found = fit_falls(fall_points(week, stops.inside(rows)), step_kpa)
     return Nights(
         from_hour=from_hour,
@@ -139,7 +149,8 @@ def nights(week: Trace, seen: Events, stops: StopRanges, step_kpa: float) -> Nig
         is_night=is_night,
         never_stopped=is_night & (run_s >= _ALL_SHARE * observed_s),
         starts_s=starts_s,
-        restarts_s=[_restarts_s(week, starts) for starts in starts_s],
+        n_unseen=sum(at_s.size for at_s in unseen_in_s),
+        restarts_s=[_restarts_s(week, at_s) for at_s in all_in_s],
         falls=found,
         fall_night=np.searchsorted(windows_s[1:, 0], found.from_s, side="right"),
         leak_lpm=tank_flow_lpm(week, found),
@@ -169,6 +180,7 @@ def night_measures(of: Nights | None) -> dict[str, Any]:
         "quiet_from_hour": of.from_hour,
         "n_nights": int(np.count_nonzero(of.is_night)),
         "quiet_n_starts": sum(starts.size for starts in of.starts_s),
+        "quiet_n_unseen_runs": of.n_unseen,
         "quiet_run_share": float(of.run_s.sum()) / known_s if known_s > 0.0 else None,
         "quiet_restart_s_median": median(restarts_s),
         "quiet_restart_cv": robust_cv(restarts_s),
