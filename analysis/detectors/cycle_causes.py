@@ -12,10 +12,11 @@ from analysis.limits import (
     FALL_CHANGE,
     IRREGULAR_CV,
     REGULAR_CV,
+    SLEEP_DRAW_LIKELY_LPM,
     SLEEP_DRAW_LPM,
     STARTS_CHANGE,
 )
-from analysis.wording import duration_text, flow_text, percent_text, pressure_text
+from analysis.wording import duration_text, flow_text, pressure_text
 
 TANK, LEAK, LOW_DEMAND = CAUSES[Kind.SHORT_CYCLING]
 _WORTH_TELLING = 0.05  # share of the odds below which a cause is no alternative
@@ -24,9 +25,9 @@ _WORTH_TELLING = 0.05  # share of the odds below which a cause is no alternative
 def cycling_cause(case: Case, facts: CycleFacts) -> CauseCall:
     """Weigh all clues of one case."""
     clues = [
-        *_quiet_clues(case, facts),
+        *_quiet_clues(facts),
         *_tank_clues(case, facts),
-        *_past_clues(facts),
+        *_past_clues(case, facts),
         *_regularity_clues(case, facts),
     ]
     return call_cause(CAUSES[Kind.SHORT_CYCLING], clues)
@@ -61,19 +62,17 @@ def other_causes(case: Case, call: CauseCall) -> tuple[str, ...]:
     return tuple(others)
 
 
-def _quiet_clues(case: Case, facts: CycleFacts) -> list[Clue]:
+def _quiet_clues(facts: CycleFacts) -> list[Clue]:
     clues = []
     if facts.holds_flat:
         clues.append(
             Clue("Pressure holds flat at night when nobody draws", {LEAK: -STRONG - FAIR})
         )
-    if facts.restless_share is not None and not facts.holds_flat:
-        restless = graded(facts.restless_share, 0.4, 0.9)
+    if facts.leaks_at_night:
         clues.append(
             Clue(
-                f"It restarts in the quiet hours of {percent_text(100 * facts.restless_share)}"
-                " of the nights",
-                {LEAK: FAIR * restless, LOW_DEMAND: -FAIR * restless},
+                "Pressure falls and the pump restarts all through the nights",
+                {LEAK: STRONG, LOW_DEMAND: -FAIR},
             )
         )
     if facts.evenness is not None:
@@ -100,8 +99,9 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         return [
             Clue(f"It rests only {duration_text(stop_s or 0)} between runs", {TANK: FAIR * short})
         ]
-    too_much = graded(facts.sleep_draw_lpm, SLEEP_DRAW_LPM.value / 3, SLEEP_DRAW_LPM.value)
-    little = graded(facts.sleep_draw_lpm, SLEEP_DRAW_LPM.value / 4, SLEEP_DRAW_LPM.value / 12)
+    likely, most = SLEEP_DRAW_LIKELY_LPM.value, SLEEP_DRAW_LPM.value
+    too_much = graded(facts.sleep_draw_lpm, likely, most)
+    little = graded(facts.sleep_draw_lpm, 0.75 * likely, 0.25 * likely)
     draw = flow_text(facts.sleep_draw_lpm, case.site.units)
     return [
         Clue(
@@ -111,23 +111,22 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         ),
         Clue(
             f"A draw of {draw} on the registered tank explains the stops",
-            {TANK: -FAIR * little},
+            {TANK: -1.5 * FAIR * little},
         ),
     ]
 
 
-def _past_clues(facts: CycleFacts) -> list[Clue]:
+def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
     clues = []
     if facts.fall_change is not None:
-        steeper = graded(facts.fall_change, 1.5, FALL_CHANGE.value)
         clues.append(
             Clue(
                 f"Pressure falls {facts.fall_change:.1f} times as steeply as it used to",
-                {TANK: STRONG * steeper},
+                {TANK: _steeper_weight(facts)},
             )
         )
     if facts.stop_change is not None:
-        shorter = graded(facts.stop_change, 2.0, 5.0)
+        shorter = graded(facts.stop_change, 2.0, 5.0) * graded(case.week.stop_s_p10, 60.0, 15.0)
         clues.append(
             Clue(
                 f"Short stops are {facts.stop_change:.1f} times shorter than they were",
@@ -135,8 +134,8 @@ def _past_clues(facts: CycleFacts) -> list[Clue]:
             )
         )
     if facts.overshoot_change is not None:
-        higher = graded(facts.overshoot_change, 1.5, 3.0)
-        clues.append(Clue("Pressure overshoots more at each stop", {TANK: WEAK * higher}))
+        higher = graded(facts.overshoot_change, 1.5, 2.5)
+        clues.append(Clue("Pressure overshoots more at each stop", {TANK: FAIR * higher}))
     if facts.starts_change is not None:
         jump = graded(facts.starts_change, 1.3, STARTS_CHANGE.value)
         clues.append(Clue("It used to start far less often", {LOW_DEMAND: -FAIR * jump}))
@@ -148,6 +147,19 @@ def _past_clues(facts: CycleFacts) -> list[Clue]:
                 )
             )
     return clues
+
+
+def _steeper_weight(facts: CycleFacts) -> float:
+    """Weight of steeper falls for a lost charge.
+
+    A new small draw makes falls steeper too, but not steeper than that draw on a good tank: the
+    change counts in full only where it is more than a drive would sleep on.
+    """
+    steeper = graded(facts.fall_change, 1.5, FALL_CHANGE.value)
+    if facts.fall_draw_lpm is None:
+        return FAIR * steeper
+    likely = SLEEP_DRAW_LIKELY_LPM.value
+    return STRONG * steeper * graded(facts.fall_draw_lpm, 0.6 * likely, 1.8 * likely)
 
 
 def _is_as_ever(facts: CycleFacts) -> bool:

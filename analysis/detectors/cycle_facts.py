@@ -6,15 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.case import Case
+from analysis.detectors.nights import NightSays, leak_spell, read_nights
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     BASELINE_DAYS,
     COUNT_FLIP_SHARE,
     COUNT_INTERVAL_S,
     DAY_OBSERVED_SHARE,
-    FLAT_SHARE,
     LARGE_MOTOR_HP,
-    QUIET_STARTS_A_NIGHT,
+    LEAK_NIGHTS,
     RESTART_SAMPLES,
     STARTS_PER_DAY,
     STARTS_PER_HOUR_KEPT_UP,
@@ -57,10 +57,12 @@ class CycleFacts:
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
+    fall_draw_lpm : float or None
+        Flow that the steep (90th percentile) falls mean on the registered tank. [L/min]
     quiet_starts : float or None
         Starts a night in the quiet window.
-    restless_share : float or None
-        Share of observed nights with two or more starts in it.
+    holds_flat, leaks_at_night : bool
+        Most nights hold flat; nights fall as with a leak.
     evenness : float or None
         Starts in the calmest hours of the day (10th percentile) over the mean of all hours.
     quiet_restart_cv : float or None
@@ -75,9 +77,10 @@ class CycleFacts:
     stop_change: float | None
     tank_water_l: float | None
     sleep_draw_lpm: float | None
+    fall_draw_lpm: float | None
     quiet_starts: float | None
     holds_flat: bool
-    restless_share: float | None
+    leaks_at_night: bool
     evenness: float | None
     quiet_restart_cv: float | None
 
@@ -140,7 +143,10 @@ def cycle_facts(case: Case) -> CycleFacts:
     stops = [w.stop_s_p10 for w in case.past if w.stop_s_p10 is not None]
     water_l = _tank_water_l(case)
     stop_s = week.stop_s_median
-    nights = [d for d in case.days if d.night_observed_share >= 1 - _BASELINE_SHARE]
+    nights = read_nights(case)
+    n_seen = sum(night.says is not NightSays.UNSEEN for night in nights)
+    n_holds = sum(night.says is NightSays.HOLDS for night in nights)
+    leaks = bool(leak_spell(nights))
     quiet_starts = week.quiet_n_starts / week.n_nights if week.n_nights else None
     by_hour = np.asarray(week.starts_by_hour, dtype=np.float64)
     mean_hour = float(by_hour.mean()) if by_hour.size else 0.0
@@ -163,14 +169,13 @@ def cycle_facts(case: Case) -> CycleFacts:
             water_l / stop_s * 60.0 if water_l is not None and stop_s is not None else None
         ),
         quiet_starts=quiet_starts,
-        holds_flat=(
-            quiet_starts is not None
-            and quiet_starts < QUIET_STARTS_A_NIGHT.value
-            and (week.quiet_flat_share or 0.0) >= FLAT_SHARE.value
+        fall_draw_lpm=(
+            _ratio(week.fall_p90_kpa_per_min, week.stored_kpa_per_l)
+            if trusted_tank(case) is not None
+            else None
         ),
-        restless_share=(
-            sum(day.night_n_starts >= 2 for day in nights) / len(nights) if nights else None
-        ),
+        holds_flat=n_holds >= LEAK_NIGHTS.value and 2 * n_holds > n_seen and not leaks,
+        leaks_at_night=leaks,
         evenness=float(np.percentile(by_hour, 10)) / mean_hour if mean_hour > 0 else None,
         quiet_restart_cv=week.quiet_restart_cv if is_trusted else None,
     )

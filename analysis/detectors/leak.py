@@ -15,7 +15,13 @@ import numpy as np
 from analysis.case import Case, Verdict
 from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import weigh
-from analysis.detectors.leak_causes import CHECK_VALVE, DOWNSTREAM, leak_cause, valve_odds
+from analysis.detectors.leak_causes import (
+    CHECK_VALVE,
+    DOWNSTREAM,
+    leak_cause,
+    valve_days,
+    valve_odds,
+)
 from analysis.detectors.leak_grounds import leak_grounds
 from analysis.detectors.leak_size import LeakSize, leak_size, scale_text
 from analysis.detectors.nights import (
@@ -75,11 +81,12 @@ def judge(case: Case) -> Verdict:
 
 
 def _valve_nights(case: Case, nights: Sequence[NightRead]) -> list[NightRead]:
-    """Nights of a check valve that sometimes seats: they hold in part, so it must show itself."""
-    leaking = [n for n in nights if n.says in LEAKING or n.says is NightSays.PARTLY]
-    if len(leaking) < LEAK_NIGHTS.value or valve_odds(case) < VALVE_ODDS.value:
+    """Days of a check valve that seats on some stops: whole nights may hold, so it must show."""
+    if valve_odds(case) < VALVE_ODDS.value:
         return []
-    return leaking
+    dates = {day.local_date for day in valve_days(case)}
+    found = [night for night in nights if night.day.local_date in dates]
+    return found if len(found) >= LEAK_NIGHTS.value else []
 
 
 def _untold(case: Case, nights: Sequence[NightRead]) -> NotAssessed | None:
@@ -186,7 +193,8 @@ def _summary(
 ) -> str:
     units = case.site.units
     n_seen = sum(night.says is not NightSays.UNSEEN for night in nights)
-    when = f"{len(spell)} of {count_text(n_seen, 'night')}"
+    by_night = any(night.says in LEAKING for night in spell)
+    when = f"{len(spell)} of {count_text(n_seen, 'night' if by_night else 'day')}"
     since = local_date_text(since_at, case.site.timezone)
     ask = "ask about toilets, waterers and anything left running before sending a truck"
     if cause.cause == CHECK_VALVE:

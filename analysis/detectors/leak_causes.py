@@ -4,11 +4,13 @@ from collections.abc import Sequence
 
 from analysis.case import Case
 from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
-from analysis.detectors.nights import NightRead, NightSays
+from analysis.detectors.nights import NightRead, NightSays, least_fall_kpa_per_min
 from analysis.findings import CAUSES, Kind
 from analysis.limits import IRREGULAR_CV, QUICK_AFTER_STOP, REGULAR_CV, SUCTION_RISE_KPA
+from analysis.records import PumpDay
 
 DOWNSTREAM, CHECK_VALVE = CAUSES[Kind.LEAK]
+_FALLS_AS_A_WHOLE = 0.9  # first over last third; a draw at the end of a flat stop is near 0
 _FEW_FALLS = 7  # below it the scatter of slopes is chance
 
 
@@ -20,9 +22,31 @@ def leak_cause(case: Case, nights: Sequence[NightRead]) -> CauseCall:
 
 
 def valve_odds(case: Case) -> float:
-    """Sum of the clues for the check valve, without those from the nights themselves."""
+    """How much a whole week of stops speaks for the check valve, as a sum of clue weights.
+
+    A valve that seats on some stops holds through most nights: by then it has seated. Its sign is
+    then that stops of any hour fall as a whole, quickest first, and each at its own pace; draws
+    leave pressure flat and drop it at the end.
+    """
+    week = case.week
     clues = [*_slope_clues(case), *_suction_clues(case)]
-    return sum(clue.weights.get(CHECK_VALVE, 0.0) for clue in clues)
+    odds = sum(clue.weights.get(CHECK_VALVE, 0.0) for clue in clues)
+    quick = week.fall_first_over_last or 0.0
+    rises = week.has_suction and (week.suction_rise_kpa or 0.0) >= SUCTION_RISE_KPA.value
+    if quick < QUICK_AFTER_STOP.value and not rises:
+        return 0.0  # several draws of a day also differ from each other
+    if quick < _FALLS_AS_A_WHOLE:
+        return odds
+    half, steep = week.fall_p50_kpa_per_min, week.fall_p90_kpa_per_min
+    if half is not None and steep is not None and half >= least_fall_kpa_per_min(week):
+        odds += FAIR + FAIR * graded(steep / half, 1.5, 4.0)
+    return odds
+
+
+def valve_days(case: Case) -> list[PumpDay]:
+    """Days on which half the stops, at any hour, fall faster than the least leak."""
+    least = least_fall_kpa_per_min(case.week)
+    return [day for day in case.days if (day.fall_p50_kpa_per_min or 0.0) >= least]
 
 
 def _slope_clues(case: Case) -> list[Clue]:

@@ -8,7 +8,7 @@ from analysis.case import Case
 from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import Ground
 from analysis.detectors.leak_causes import CHECK_VALVE
-from analysis.detectors.nights import NightRead, NightSays, night_says
+from analysis.detectors.nights import LEAKING, NightRead, NightSays, night_says
 from analysis.limits import (
     FLOOR_OVER_F0_HZ,
     FLOOR_OVER_MIN_HZ,
@@ -17,9 +17,11 @@ from analysis.limits import (
     LEAK_MIN_LPM,
     LEAK_NIGHTS,
     NIGHTS_NEEDED,
+    QUICK_AFTER_STOP,
     REGULAR_CV,
     RESTART_SAMPLES,
     STEADY_NIGHTS_SPREAD,
+    SUCTION_RISE_KPA,
 )
 from analysis.wording import duration_text
 
@@ -50,12 +52,38 @@ def leak_grounds(
     if 2 * n_runs > len(spell):
         return _START_RUNNING, shared + _running_grounds(case, spell)
     is_valve = cause.cause == CHECK_VALVE
+    if not any(night.says in LEAKING for night in spell):
+        return _START, _valve_grounds(case, spell)
     return _START, [
         *shared,
         *_restart_grounds(case, is_valve),
         *_fall_grounds(case, spell, is_valve),
         Ground(is_valve and cause.share >= 0.8, 0.1, "It falls as a leaking check valve does"),
         Ground(_held_before(case), 0.05, "Earlier weeks held flat at night"),
+    ]
+
+
+def _valve_grounds(case: Case, spell: Sequence[NightRead]) -> list[Ground]:
+    """Grounds for a check valve that seats on some stops, from the stops of all hours."""
+    quick = case.week.fall_first_over_last
+    return [
+        Ground(len(spell) >= _MANY_NIGHTS, 0.1, f"Seen on {len(spell)} days of the week"),
+        Ground(
+            quick is not None and quick >= QUICK_AFTER_STOP.value,
+            0.15,
+            "Pressure falls quickest right after a stop, before anybody draws",
+        ),
+        Ground(
+            case.week.has_suction
+            and (case.week.suction_rise_kpa or 0.0) >= SUCTION_RISE_KPA.value,
+            0.25,
+            "Suction pressure rises meanwhile",
+        ),
+        Ground(
+            any(night.says is NightSays.PARTLY for night in spell),
+            0.05,
+            "At night too some stops fall and others hold",
+        ),
     ]
 
 

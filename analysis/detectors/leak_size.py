@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.case import Case
-from analysis.detectors.nights import NightRead, NightSays
+from analysis.detectors.nights import LEAKING, NightRead, NightSays
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     DRIPPING_TAP_L_PER_DAY,
@@ -15,6 +15,7 @@ from analysis.limits import (
     NOTABLE_LEAK_L_PER_DAY,
     PRECHARGE_DOUBT_KPA,
     RUNNING_TOILET_L_PER_DAY,
+    SHORTEST_RUN_S,
 )
 from analysis.physics.tank import ADIABATIC_RATIO, ATMOSPHERE_KPA
 
@@ -48,24 +49,31 @@ def _by_tank(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
     The band is the nights' own scatter, widened by what a pre-charge may be off and, for falls of
     under a minute, by gas that had no time to warm.
     """
-    flows = [
-        night.day.night_leak_lpm
-        for night in nights
-        if night.says in (NightSays.FALLS, NightSays.PARTLY)
-        and (night.day.night_leak_lpm or 0.0) > 0
-    ]
-    tank = trusted_tank(case)
+    tank, week = trusted_tank(case), case.week
+    flows = _tank_flows_lpm(case, nights)
     if not flows or tank is None:
         return None
-    low, middle, high = np.quantile(np.asarray(flows, dtype=np.float64), [0.1, 0.5, 0.9])
+    may_miss_runs = week.log_interval_s > SHORTEST_RUN_S.value
+    middle_share = 0.75 if may_miss_runs else 0.5  # unseen refills make some nights' falls gentle
+    low, middle, high = np.quantile(np.asarray(flows), [0.1, middle_share, 0.9])
     doubt = PRECHARGE_DOUBT_KPA.value / (tank.precharge_kpa + ATMOSPHERE_KPA)
-    is_fast = (case.week.quiet_restart_s_median or FAST_FALL_S.value) < FAST_FALL_S.value
+    is_fast = (week.quiet_restart_s_median or FAST_FALL_S.value) < FAST_FALL_S.value
     return LeakSize(
         lpm=float(middle),
         low_lpm=float(low) * (1 - doubt) / (ADIABATIC_RATIO if is_fast else 1.0),
         high_lpm=float(high) * (1 + doubt),
         basis="tank",
     )
+
+
+def _tank_flows_lpm(case: Case, nights: Sequence[NightRead]) -> list[float]:
+    """Flow of each leaking night; of each day's stops where the nights themselves hold."""
+    if any(night.says in LEAKING for night in nights):
+        flows = [n.day.night_leak_lpm or 0.0 for n in nights if n.says is NightSays.FALLS]
+    else:
+        stiffness = case.week.stored_kpa_per_l or float("inf")
+        flows = [(n.day.fall_p50_kpa_per_min or 0.0) / stiffness for n in nights]
+    return [flow for flow in flows if flow > 0]
 
 
 def _by_meter(nights: Sequence[NightRead]) -> LeakSize | None:

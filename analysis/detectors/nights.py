@@ -9,12 +9,14 @@ from analysis.limits import (
     FLAT_BLOCK_S,
     FLAT_KPA,
     FLAT_S,
+    FLAT_SLOW_LOG_S,
     LEAK_MIN_FALL_KPA_PER_MIN,
     LEAK_MIN_LPM,
     LEAK_NIGHTS,
     NIGHT_OBSERVED_SHARE,
     REGULAR_CV,
     RESTART_SAMPLES,
+    SHORTEST_RUN_S,
 )
 from analysis.records import PumpDay, PumpWeek
 
@@ -27,7 +29,7 @@ class NightSays(StrEnum):
     FALLS = "falls"  # no flat quarter of an hour, falls or regular restarts throughout
     PARTLY = "partly"  # falls and restarts, but also a flat stretch
     RUNS = "runs"  # the pump never stops
-    BUSY = "busy"  # in use, with no fall to read
+    BUSY = "busy"  # in use, or too fast for the log: nothing to read
 
 
 LEAKING = (NightSays.FALLS, NightSays.RUNS)
@@ -68,12 +70,23 @@ def night_says(day: PumpDay, week: PumpWeek) -> NightSays:
         return NightSays.PARTLY if is_part else NightSays.HOLDS
     if is_falling or _restarts_regularly(day, week):
         return NightSays.FALLS
-    return NightSays.BUSY if slope is None else NightSays.HOLDS
+    # without a flat stretch only a log that misses no run can say that pressure kept
+    keeps = slope is not None and day.night_n_starts <= 1 and not _may_miss_runs(week)
+    return NightSays.HOLDS if keeps else NightSays.BUSY
+
+
+def _may_miss_runs(week: PumpWeek) -> bool:
+    return week.log_interval_s > SHORTEST_RUN_S.value
 
 
 def _is_flat(day: PumpDay, week: PumpWeek, slope: float) -> bool:
-    """A flat stretch long enough that half the slope in question would have shown in it."""
-    if day.night_flat_s < FLAT_S.value:
+    """A flat stretch long enough that half the slope in question would have shown in it.
+
+    Runs that fall between samples refill the tank unseen, and falls then look flat; it takes an
+    hour for a slow log to have met one of them.
+    """
+    least_s = FLAT_SLOW_LOG_S if _may_miss_runs(week) else FLAT_S
+    if day.night_flat_s < least_s.value:
         return False
     # flatness is read between the means of the stretch's first and last five minutes
     span_min = (day.night_flat_s - FLAT_BLOCK_S.value) / 60.0

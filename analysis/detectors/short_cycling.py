@@ -6,13 +6,13 @@ Causes   tank_charge_lost: falls steeper than the tank or the past allow, flat w
 Misses   cycles shorter than two samples (then "at least"); all of them in averaged logs.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import datetime
 
 from analysis.case import Case, Verdict
 from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import Ground, weigh
+from analysis.detectors.cycle_breaches import Breach, find_breaches
 from analysis.detectors.cycle_causes import (
     LEAK,
     LOW_DEMAND,
@@ -34,39 +34,18 @@ from analysis.findings import Judged, Kind, Needs, NotAssessed
 from analysis.limits import (
     CLEAR_INTERVAL_S,
     CYCLING_DAYS,
-    FALL_CHANGE,
-    IMPOSSIBLE_STARTS_PER_DAY,
-    IMPOSSIBLE_STOP_S,
-    KEPT_UP_HOURS,
-    KEPT_UP_STARTS_PER_DAY,
-    MIN_RUN_S,
     SHORTEST_RUN_S,
-    SLEEP_DRAW_LPM,
-    STARTS_CHANGE,
-    STARTS_CHANGE_DAYS,
-    STARTS_CHANGE_WITH_TANK,
     STARTS_FAST_SHARE,
     STARTS_PER_HOUR,
 )
-from analysis.records import PumpDay
 from analysis.wording import count_text, duration_text, join_text, local_date_text
 
 KIND = Kind.SHORT_CYCLING
 NEEDS = Needs(interval_max_s=120.0)
 
+_WORTH_COMPARING = 1.5  # times the past: less is not worth a word in the sentence
+
 WEAR, DAMAGE_IN_MONTHS, DAMAGE_IN_DAYS = 2, 3, 4
-_LEAST_STARTS = 40  # a day; below it a change is small change
-
-
-@dataclass(frozen=True, kw_only=True)
-class Breach:
-    """One limit that is passed: which, on which days, by how much."""
-
-    text: str
-    shows: Callable[[PumpDay], bool]
-    n_days: int
-    is_absolute: bool
-    source: str
 
 
 def judge(case: Case) -> Verdict:
@@ -83,126 +62,30 @@ def judge(case: Case) -> Verdict:
             f" this needs {CYCLING_DAYS.value:g}"
         )
     facts, limits = cycle_facts(case), start_limits(case.pump)
-    breaches = _breaches(case, days, facts, limits)
+    breaches = find_breaches(case, days, facts, limits)
     if breaches:
         return (_finding(case, facts, limits, breaches),)
     return _too_slow_to_clear(case, limits) or ()
 
 
 def _too_slow_to_clear(case: Case, limits: StartLimits) -> NotAssessed | None:
-    """A slow log hides short cycles, unless the pump ran too little to have made many."""
+    """A slow log hides short runs, unless even so the starts stay within the limits.
+
+    A sample meets a run of ``SHORTEST_RUN_S`` with a chance of that over the interval, so the true
+    starts are at most about the counted ones times the inverse; and a pump cannot have started
+    more often than its running time holds such runs.
+    """
     week = case.week
-    most_starts = week.run_share * DAY_S / SHORTEST_RUN_S.value
-    if week.log_interval_s <= CLEAR_INTERVAL_S.value or most_starts < limits.per_day:
+    if week.log_interval_s <= CLEAR_INTERVAL_S.value:
+        return None
+    missed = week.log_interval_s / SHORTEST_RUN_S.value
+    a_day = min(week.starts_per_day * missed, week.run_share * DAY_S / SHORTEST_RUN_S.value)
+    an_hour = week.starts_per_hour_peak * missed
+    if a_day <= limits.per_day and an_hour <= STARTS_PER_HOUR.value:
         return None
     return NotAssessed(
-        reason=f"one sample every {duration_text(week.log_interval_s)}: cycles of less than"
-        f" {duration_text(2 * week.log_interval_s)} can hide between samples, and those seen are"
-        " within the limits"
-    )
-
-
-def _breaches(
-    case: Case, days: Sequence[PumpDay], facts: CycleFacts, limits: StartLimits
-) -> list[Breach]:
-    tests = (
-        _over_day_limit(limits),
-        _over_hour_limit(),
-        _kept_up(case, limits),
-        _changed(case, facts, limits),
-        _shorter_than_tank(case, facts),
-    )
-    found = []
-    for test in tests:
-        if test is None:
-            continue
-        text, shows, least_days, is_absolute, source = test
-        n_days = sum(shows(day) for day in days)
-        if n_days >= least_days:
-            found.append(
-                Breach(
-                    text=text, shows=shows, n_days=n_days, is_absolute=is_absolute, source=source
-                )
-            )
-    return found
-
-
-_Test = tuple[str, Callable[[PumpDay], bool], float, bool, str]
-
-
-def _over_day_limit(limits: StartLimits) -> _Test:
-    return (
-        f"More than {limits.per_day:.0f} starts a day",
-        lambda day: day.observed_s > 0 and starts_per_day(day) > limits.per_day,
-        CYCLING_DAYS.value,
-        True,
-        limits.source,
-    )
-
-
-def _over_hour_limit() -> _Test:
-    return (
-        f"More than {STARTS_PER_HOUR.value:g} starts in the busiest hour",
-        lambda day: day.starts_per_hour_peak > STARTS_PER_HOUR.value,
-        CYCLING_DAYS.value,
-        True,
-        STARTS_PER_HOUR.source,
-    )
-
-
-def _kept_up(case: Case, limits: StartLimits) -> _Test | None:
-    week = case.week
-    n_hours = sum(starts > limits.per_hour_kept_up for starts in week.starts_by_hour)
-    runs_short = week.run_s_median is not None and week.run_s_median < MIN_RUN_S.value
-    if n_hours < KEPT_UP_HOURS.value or not runs_short:
-        return None
-    return (
-        f"{n_hours} hours of the day with more than {limits.per_hour_kept_up:g} starts each, and"
-        f" runs shorter than {duration_text(MIN_RUN_S.value)}",
-        lambda day: day.observed_s > 0 and starts_per_day(day) > KEPT_UP_STARTS_PER_DAY.value,
-        CYCLING_DAYS.value,
-        False,
-        f"{limits.source}; run of at least 60 s: {MIN_RUN_S.source}",
-    )
-
-
-def _changed(case: Case, facts: CycleFacts, limits: StartLimits) -> _Test | None:
-    before = facts.starts_before
-    if before is None:
-        return None
-    tank_changed = (facts.fall_change or 0.0) >= FALL_CHANGE.value / 1.5 or (
-        (facts.stop_change or 0.0) >= FALL_CHANGE.value
-        and (case.week.stop_s_p10 or SLEEP_DRAW_LPM.value) <= IMPOSSIBLE_STOP_S.value
-    )
-    runs_short = (case.week.run_s_median or MIN_RUN_S.value) < MIN_RUN_S.value
-    times = STARTS_CHANGE_WITH_TANK.value if tank_changed else STARTS_CHANGE.value
-    floor = _LEAST_STARTS if tank_changed else limits.per_day / 2
-    if not (tank_changed or runs_short):
-        return None
-    least = max(times * before, floor)
-    return (
-        f"{times:g} times the pump's own usual {before:.0f} starts a day",
-        lambda day: day.observed_s > 0 and starts_per_day(day) > least,
-        STARTS_CHANGE_DAYS.value,
-        False,
-        f"the pump's own past, times {times:g} on {STARTS_CHANGE_DAYS.value:g} days: ours",
-    )
-
-
-def _shorter_than_tank(case: Case, facts: CycleFacts) -> _Test | None:
-    stop_s = case.week.stop_s_median
-    if (
-        stop_s is None
-        or stop_s > IMPOSSIBLE_STOP_S.value
-        or (facts.sleep_draw_lpm or 0.0) < SLEEP_DRAW_LPM.value
-    ):
-        return None
-    return (
-        f"Stops of {duration_text(stop_s)}, shorter than the registered tank can give",
-        lambda day: day.observed_s > 0 and starts_per_day(day) > IMPOSSIBLE_STARTS_PER_DAY.value,
-        CYCLING_DAYS.value,
-        False,
-        f"Boyle's law on the registered tank; {SLEEP_DRAW_LPM.source}",
+        reason=f"one sample every {duration_text(week.log_interval_s)}: short runs can hide"
+        " between samples, and the starts that were seen are within the limits"
     )
 
 
@@ -283,7 +166,7 @@ def _summary(case: Case, facts: CycleFacts, call: CauseCall, rate: float, since:
     week = case.week
     starts = count_text(rate, "start", at_least=facts.is_lower_bound)
     before = ""
-    if (facts.starts_change or 1.0) >= STARTS_CHANGE_WITH_TANK.value:
+    if (facts.starts_change or 1.0) >= _WORTH_COMPARING:
         before = f" (was {facts.starts_before:.0f})"
     seen = [
         f"it rests {duration_text(week.stop_s_median)} between runs"

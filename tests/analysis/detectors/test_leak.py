@@ -263,22 +263,53 @@ def test_downstream_and_check_valve_are_told_apart(make_case, week, cause):
     assert "close the house valve and watch the gauge 10 min" in told
 
 
-def test_a_check_valve_that_seats_on_some_stops_is_found_though_part_of_the_night_holds(
-    make_case,
-):
-    partly = NIGHT | {"night_flat_s": 4000.0, "night_n_starts": 3, "night_n_falls": 4}
-    week = WEEK | {
-        "quiet_fall_cv": 0.9,
-        "quiet_restart_cv": 0.7,
-        "fall_first_over_last": 2.0,
-    }
+SEATS_SOMETIMES = {
+    "quiet_fall_cv": 0.9,
+    "fall_first_over_last": 1.6,
+    "fall_p50_kpa_per_min": 5.0,
+    "fall_p90_kpa_per_min": 17.0,
+}
 
-    (found,) = leak.judge(
-        make_case(week=week, each_day=[partly, HOLDS, partly, partly, HOLDS, partly, partly])
-    )
+
+def test_a_check_valve_that_seats_on_some_stops_is_found_though_every_night_holds(make_case):
+    day = {"fall_p50_kpa_per_min": 5.0}
+
+    (found,) = leak.judge(make_case(week=SEATS_SOMETIMES, every_day=day))
 
     assert found.cause == "check_valve"
     assert "check valve" in found.summary
+    assert "7 of 7 days" in found.summary
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"fall_first_over_last": 0.1},  # flat, then a draw: what use looks like
+        {"fall_first_over_last": 1.1, "fall_p90_kpa_per_min": 5.5, "quiet_fall_cv": None},
+    ],
+)
+def test_draws_and_trickles_of_the_day_are_no_check_valve(make_case, change):
+    case = make_case(week=SEATS_SOMETIMES | change, every_day={"fall_p50_kpa_per_min": 5.0})
+
+    assert leak.judge(case) == ()
+
+
+def test_a_slow_log_takes_its_size_from_the_nights_whose_refills_it_saw(make_case):
+    gentle = NIGHT | {"night_fall_p50_kpa_per_min": 1.0, "night_leak_lpm": 0.027}
+    week = WEEK | {"log_interval_s": 60.0}
+
+    (found,) = leak.judge(
+        make_case(week=week, each_day=[NIGHT, gentle, NIGHT, gentle] + [NIGHT] * 3)
+    )
+
+    assert found.measures["leak_lpm"] == pytest.approx(LPM)
+
+
+def test_quiet_stretches_of_a_slow_log_shorter_than_an_hour_disprove_nothing(make_case):
+    night = NIGHT | {"night_flat_s": 1200.0}
+
+    assert leak.judge(make_case(week=WEEK | {"log_interval_s": 60.0}, every_day=night))
+    assert leak.judge(make_case(week=WEEK, every_day=night)) == ()
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,12 @@ STEADY_LEAK = cycling(
     quiet_flat_share=0.0,
     quiet_fall_p50_kpa_per_min=15.0,
 )
+LEAKING_NIGHT = {
+    "night_n_starts": 60,
+    "night_n_falls": 60,
+    "night_fall_p50_kpa_per_min": 15.0,
+    "night_flat_s": 0.0,
+}
 TRICKLE = cycling(
     480, stop_s_median=70.0, stop_s_p10=40.0, stop_s_cv=0.9, fall_p90_kpa_per_min=66.0
 )
@@ -83,7 +89,7 @@ def test_the_registered_tank_alone_shows_lost_charge_when_there_is_no_past(make_
     ],
 )
 def test_causes_are_told_apart(make_case, week, per_day, past, cause):
-    night = {"night_n_starts": 60} if week is STEADY_LEAK else {}
+    night = LEAKING_NIGHT if week is STEADY_LEAK else {}
     case = make_case(week=week, every_day=daily(per_day, **night), past=past)
 
     (found,) = short_cycling.judge(case)
@@ -141,11 +147,11 @@ def test_a_minute_log_that_could_hide_cycles_is_not_called_clear(make_case):
     assert "can hide between samples" in verdict.reason
 
 
-def test_a_minute_log_of_a_pump_that_hardly_ran_is_clear(make_case):
-    # 0.5 % of a day is 432 s: at 10 s a run no more than 43 starts
-    verdict = short_cycling.judge(make_case(week={"log_interval_s": 60.0, "run_share": 0.005}))
+def test_a_minute_log_of_a_pump_that_hardly_starts_is_clear(make_case):
+    # a 10 s run is met by one sample in six: 4 counted are at most about 24 an hour, 96 a day
+    idle = {"log_interval_s": 60.0, "starts_per_day": 16.0, "starts_per_hour_peak": 4}
 
-    assert verdict == ()
+    assert short_cycling.judge(make_case(week=idle)) == ()
 
 
 def test_averaged_logs_cannot_count_starts(make_case):
