@@ -1,0 +1,325 @@
+"""One batch of log files goes into the store: all that can be used of each, or nothing of any.
+
+The rows are read once into ``raw``; checks mark what is wrong there. Where the usable rows lie in
+order (one piece a pump, rising in time) and meet nothing in the store, they go straight in.
+Otherwise they are sorted, and instants that come twice are dropped first.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import cached_property
+from importlib.resources import files
+from pathlib import Path
+
+import duckdb
+
+from ingest.batch_checks import (
+    PumpInFile,
+    in_wrong_unit,
+    local_times,
+    mark_far_times,
+    mark_wrong_unit,
+    pumps_in_files,
+    settle_clock_changes,
+)
+from ingest.installed_base import Pump, Register
+from ingest.layout import RANGES
+from ingest.local_time import LocalTime
+from ingest.probe import Probe
+from ingest.reject_text import wrong_unit
+from ingest.rejects import Reject, list_rejects
+from ingest.row_problems import COSTS_ROW
+from ingest.samples import CHANNELS
+from ingest.staging import PumpLabels, stage
+from ingest.survey import Survey, WeekStarts, survey, week_starts
+
+_ROWS_A_FETCH = 1_000_000
+_COLUMNS = (*CHANNELS, "fault_code")
+
+
+@dataclass
+class FileResult:
+    """What became of the rows of one file."""
+
+    rows_in: int = 0
+    rows_kept: int = 0
+    rows_repeated: int = 0
+    rows_conflicting: int = 0
+    rows_rejected: int = 0
+
+
+@dataclass
+class BatchResult:
+    """What became of a batch: per file in the order of the probes, its rejects, its weeks."""
+
+    files: list[FileResult]
+    rejects: list[Reject] = field(default_factory=list)
+    added: Survey = field(default_factory=Survey)
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """The register with the numbers its pumps have in the store."""
+
+    register: Register
+    numbers: Mapping[str, int]
+
+    @cached_property
+    def pump_of(self) -> dict[int, Pump]:
+        """Pump that has a number."""
+        return {self.numbers[pump.pump_id]: pump for pump in self.register.pumps.values()}
+
+    @cached_property
+    def timezone_of(self) -> dict[int, str]:
+        """Time zone of each pump's site, by the pump's number."""
+        sites = self.register.sites
+        return {number: sites[pump.site_id].timezone for number, pump in self.pump_of.items()}
+
+
+def read_batch(
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    fleet: Fleet,
+    labels: PumpLabels,
+    folder: Path,
+) -> tuple[list[PumpInFile], dict[str, tuple[LocalTime, list[int]]], list[Reject]]:
+    """Read files into ``raw`` and mark all that is wrong there.
+
+    Returns
+    -------
+    list of PumpInFile
+        What the files hold, marked rows told apart.
+    dict
+        Local time of each zone that rows are local to, with those pumps' numbers.
+    list of Reject
+    """
+    unreadable = stage(con, probes, labels, folder)
+    is_long = probes[0].layout.is_long
+    profile = probes[0].profile
+    seen = pumps_in_files(con, is_long=is_long)
+    if mark_far_times(con, seen):
+        seen = pumps_in_files(con, is_long=is_long)
+    zones = fleet.timezone_of
+    if profile is not None and profile.timezone is not None:
+        zones = dict.fromkeys(zones, profile.timezone)
+    clocks = local_times(seen, zones)
+    if settle_clock_changes(con, clocks, is_long=is_long):
+        seen = pumps_in_files(con, is_long=is_long)
+    wrong = [
+        (one, fleet.pump_of[one.pump_no])
+        for one in seen
+        if one.pump_no is not None and in_wrong_unit(one, fleet.pump_of[one.pump_no])
+    ]
+    mark_wrong_unit(con, [one for one, _ in wrong])
+    rejects = [
+        Reject(
+            file_no=n,
+            line=None,
+            column=None,
+            reason=f"{why.rstrip('.')}.",
+            advice="File left out; export it again.",
+        )
+        for n, why in unreadable.items()
+    ]
+    for one, pump in wrong:
+        told = wrong_unit(probes[one.file_no], one, pump)
+        rejects.append(
+            Reject(
+                file_no=one.file_no,
+                line=None,
+                column=told.column,
+                reason=told.reason,
+                advice=told.advice,
+            )
+        )
+    if any(one.n_flagged for one in seen):
+        rejects += list_rejects(con, probes)
+        _blank_cells(con, probes)
+    if wrong:
+        seen = pumps_in_files(con, is_long=is_long)
+    return seen, clocks, sorted(rejects, key=lambda reject: (reject.file_no, reject.line or 0))
+
+
+def _blank_cells(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> None:
+    """Leave cells blank whose value is not plausible, or NaN."""
+    present = [name for name in CHANNELS if name in _fields(probes)]
+    changes = ", ".join(
+        f"{name} = case when {name} between {RANGES[name][0]!r} and {RANGES[name][1]!r}"
+        f" then {name} end"
+        for name in present
+    )
+    con.execute(f"update raw set {changes} where problems <> 0")  # noqa: S608  # our own names
+
+
+def _fields(probes: Sequence[Probe]) -> set[str]:
+    return {channel.field for probed in probes for channel in probed.layout.channels}
+
+
+def add_batch(
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    fleet: Fleet,
+    seen: Sequence[PumpInFile],
+    clocks: Mapping[str, tuple[LocalTime, list[int]]],
+) -> BatchResult:
+    """Put the usable rows of ``raw`` into ``samples``; the caller holds the transaction."""
+    result = BatchResult([FileResult() for _ in probes])
+    for one in seen:
+        result.files[one.file_no].rows_in += one.n_rows
+        result.files[one.file_no].rows_rejected += one.n_lost
+    usable = [one for one in seen if one.first_at is not None]
+    if usable:
+        weeks_of = _weeks_of(fleet, usable)
+        _make_clock(con, clocks)
+        is_long = probes[0].layout.is_long
+        rows = _usable_rows(_fields(probes), has_local=bool(clocks), is_long=is_long)
+        result.added = _survey(con, rows, weeks_of)
+        if is_long or not result.added.is_in_order or _meets_stored(con, result.added):
+            result.added = _add_sorted(con, rows, weeks_of, result, is_long=is_long)
+        else:
+            _insert(con, rows)
+    for one_file in result.files:
+        lost = one_file.rows_rejected + one_file.rows_repeated + one_file.rows_conflicting
+        one_file.rows_kept = one_file.rows_in - lost
+    return result
+
+
+def _weeks_of(fleet: Fleet, usable: Sequence[PumpInFile]) -> dict[int, WeekStarts]:
+    first: datetime = min(one.first_at for one in usable if one.first_at)
+    last: datetime = max(one.last_at for one in usable if one.last_at)
+    margin = timedelta(days=2)  # times may still be local
+    zones = fleet.timezone_of
+    by_zone = {
+        zone: week_starts(zone, first - margin, last + margin) for zone in set(zones.values())
+    }
+    return {pump_no: by_zone[zone] for pump_no, zone in zones.items()}
+
+
+def _make_clock(
+    con: duckdb.DuckDBPyConnection, clocks: Mapping[str, tuple[LocalTime, list[int]]]
+) -> None:
+    """Make the table that turns local times into instants, by pump and stretch."""
+    rows = [
+        (pump_no, stretch.from_local, stretch.to_local, stretch.offset)
+        for clock, pump_nos in clocks.values()
+        for pump_no in pump_nos
+        for stretch in clock.stretches
+    ]
+    con.execute(
+        "create or replace temp table clock (pump_no integer, from_local timestamp,"
+        " to_local timestamp, utc_offset interval)"
+    )
+    if rows:
+        con.executemany("insert into clock values (?, ?, ?, ?)", rows)
+
+
+def _usable_rows(fields: set[str], *, has_local: bool, is_long: bool) -> str:
+    """Select of the batch's usable rows as samples, with the file and row they came from."""
+    columns = [
+        f"raw.{name}" if name in fields else f"null::{_type(name)} as {name}" for name in _COLUMNS
+    ]
+    instant = "coalesce(raw.ts - clock.utc_offset, raw.ts)" if has_local else "raw.ts"
+    join = (
+        " left join clock on raw.is_local and raw.pump_no = clock.pump_no"
+        " and raw.ts >= clock.from_local and raw.ts < clock.to_local"
+        if has_local
+        else ""
+    )
+    only_tagged = " and raw.tag_no is not null" if is_long else ""
+    rows = (
+        f"select raw.file_no, raw.rowid as row_id, raw.pump_no, {instant} as ts,"  # noqa: S608
+        f" {', '.join(columns)} from raw{join}"
+        f" where raw.problems & {COSTS_ROW} = 0{only_tagged}"
+    )
+    if not is_long:
+        return rows
+    # A long table's values of one instant become one sample; of two values the first stays.
+    firsts = ", ".join(
+        f"arg_min({name}, row_id) filter ({name} is not null) as {name}" for name in _COLUMNS
+    )
+    return (
+        f"select file_no, min(row_id) as row_id, pump_no, ts, {firsts}"  # noqa: S608  # our own
+        f" from ({rows}) group by file_no, pump_no, ts"
+    )
+
+
+def _type(name: str) -> str:
+    return "varchar" if name == "fault_code" else "float"
+
+
+def _survey(
+    con: duckdb.DuckDBPyConnection, rows: str, weeks_of: Mapping[int, WeekStarts]
+) -> Survey:
+    select = f"select pump_no, ts from ({rows})"  # noqa: S608  # our own statement
+    reader = con.sql(select).to_arrow_reader(_ROWS_A_FETCH)
+    found = survey(reader, weeks_of)
+    reader.close()
+    return found
+
+
+def _meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
+    """Whether some pump and week of the batch overlaps in time with what is stored of it."""
+    stored = con.execute(
+        "select pump_no, week, epoch_us(first_at), epoch_us(last_at) from coverage"
+    ).fetchall()
+    for pump_no, week, first_us, last_us in stored:
+        count = added.counts.get((pump_no, week))
+        if count is not None and count.first_us <= last_us and first_us <= count.last_us:
+            return True
+    return False
+
+
+def _insert(con: duckdb.DuckDBPyConnection, rows: str) -> None:
+    con.execute(
+        f"insert into samples select pump_no, ts, {', '.join(_COLUMNS)} from ({rows})"  # noqa: S608
+    )
+
+
+def _add_sorted(
+    con: duckdb.DuckDBPyConnection,
+    rows: str,
+    weeks_of: Mapping[int, WeekStarts],
+    result: BatchResult,
+    *,
+    is_long: bool,
+) -> Survey:
+    con.execute(
+        "create or replace temp table staged as"  # noqa: S608  # our own statement
+        f" select * from ({rows}) order by pump_no, ts, file_no, row_id"
+    )
+    if is_long:
+        _count_samples(con, result)
+    in_order = "select * from staged"
+    added = _survey(con, in_order, weeks_of)
+    if not added.is_in_order or _meets_stored(con, added):
+        _drop_repeats(con, result)
+        added = _survey(con, in_order, weeks_of)
+    _insert(con, in_order)
+    con.execute("drop table staged")
+    return added
+
+
+def _count_samples(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
+    """Count a long table's rows as samples: several of its values make one."""
+    counts = con.execute("select file_no, count(*) from staged group by file_no").fetchall()
+    for file_no, n_samples in counts:
+        result.files[file_no].rows_in = n_samples + result.files[file_no].rows_rejected
+
+
+def _drop_repeats(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
+    select = files("ingest").joinpath("dedupe.sql").read_text(encoding="utf-8")
+    con.execute(f"create or replace temp table dropped as {select}")
+    dropped: Counter[tuple[int, bool]] = Counter()
+    for file_no, is_repeated, n_rows in con.execute(
+        "select file_no, is_repeated, count(*) from dropped group by all"
+    ).fetchall():
+        dropped[file_no, is_repeated] += n_rows
+    for (file_no, is_repeated), n_rows in dropped.items():
+        if is_repeated:
+            result.files[file_no].rows_repeated += n_rows
+        else:
+            result.files[file_no].rows_conflicting += n_rows
+    con.execute("delete from staged where row_id in (select row_id from dropped)")
+    con.execute("drop table dropped")

@@ -1,0 +1,219 @@
+"""The words for what is wrong with a row of a log, and what to do about it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ingest.batch_checks import WRONG_UNIT_RATIOS, PumpInFile
+from ingest.cells import range_text
+from ingest.columns import LOG_CHANNELS
+from ingest.installed_base import Pump
+from ingest.layout import NEEDED_CHANNELS, ChannelPlace
+from ingest.probe import Probe
+from ingest.row_problems import (
+    CLOCK_LOST,
+    HOUR_SKIPPED,
+    NO_VALUE,
+    TIME_TOO_FAR,
+    TIME_UNREADABLE,
+    TOO_FEW_CELLS,
+    TOO_MANY_CELLS,
+    not_a_number_bit,
+    not_plausible_bit,
+)
+from ingest.units import conversion
+
+_COLUMNS = {column.field: column for column in LOG_CHANNELS}
+_BROKEN = TOO_FEW_CELLS | TOO_MANY_CELLS
+_USUAL_KPA = (50.0, 1500.0)  # where a pump set's pressure usually lies; only to word a question
+
+
+@dataclass(frozen=True)
+class Told:
+    """One problem in words."""
+
+    column: str | None
+    reason: str
+    advice: str
+
+
+@dataclass(frozen=True, eq=False)
+class ProblemKind:
+    """One kind of problem a row may have.
+
+    Attributes
+    ----------
+    unless : int
+        Bits of problems that say it all, so that this one is not told too.
+    """
+
+    bit: int
+    unless: int
+    tell: Callable[[Probe, list[str]], Told]
+
+
+def _time_text(probed: Probe, cells: list[str]) -> str:
+    return " ".join(cells[index].strip() for index in probed.layout.time if index < len(cells))
+
+
+def _too_few(probed: Probe, cells: list[str]) -> Told:
+    return Told(
+        None,
+        f"has {len(cells)} cells, expected {probed.layout.n_columns}: the line is broken.",
+        "Row left out; export the file again.",
+    )
+
+
+def _too_many(probed: Probe, cells: list[str]) -> Told:
+    return Told(
+        None,
+        f"has {len(cells)} cells, expected {probed.layout.n_columns}: the line is broken, "
+        "or its columns changed.",
+        "Row left out; export the file again, or split it where its columns change.",
+    )
+
+
+def _time_problem(what: str, advice: str) -> Callable[[Probe, list[str]], Told]:
+    def tell(probed: Probe, cells: list[str]) -> Told:
+        return Told(
+            "timestamp",
+            f"timestamp is '{_time_text(probed, cells)}', {what}.",
+            f"Row left out; {advice}.",
+        )
+
+    return tell
+
+
+def _no_value(probed: Probe, cells: list[str]) -> Told:
+    return Told(
+        None, "has no pressure, no frequency and no current.", "Row left out; check the logger."
+    )
+
+
+def _of_channel(
+    field: str, tell: Callable[[ChannelPlace, str], tuple[str, str]]
+) -> Callable[[Probe, list[str]], Told]:
+    consequence = "Row left out" if field in NEEDED_CHANNELS else "Cell left blank"
+
+    def told(probed: Probe, cells: list[str]) -> Told:
+        place = next(channel for channel in probed.layout.channels if channel.field == field)
+        cell = cells[place.index].strip() if place.index < len(cells) else ""
+        reason, advice = tell(place, cell)
+        return Told(place.title, reason, f"{consequence}; {advice}.")
+
+    return told
+
+
+def _not_a_number(place: ChannelPlace, cell: str) -> tuple[str, str]:
+    return (
+        f"{place.title} is '{cell}', expected a number.",
+        "if it stands for no value, name it under 'blank' in a log profile",
+    )
+
+
+def _not_plausible(place: ChannelPlace, cell: str) -> tuple[str, str]:
+    column = _COLUMNS[place.field]
+    unit = place.unit if place.unit not in ("rpm", "pct") else ""
+    usual = range_text(column, unit) if unit else "what a pump drive puts out"
+    reason = f"{place.title} is {cell}, outside {usual}"
+    other = _other_unit(place, cell)
+    if other is not None:
+        return f"{reason}; is it {other}?", "correct the column's unit"
+    return f"{reason}.", "check the sensor and the column's unit"
+
+
+def _other_unit(place: ChannelPlace, cell: str) -> str | None:
+    """Pressure unit in which the number would be an everyday one, if there is one."""
+    if not place.field.startswith(("pressure", "suction")):
+        return None
+    try:
+        number = float(cell.replace(",", "."))
+    except ValueError:
+        return None
+    names = {"psi": "psi", "bar": "bar", "kpa": "kPa"}
+    for unit in ("kpa", "psi", "bar"):
+        if unit != place.unit and _USUAL_KPA[0] <= conversion(unit).inner(number) <= _USUAL_KPA[1]:
+            return names[unit]
+    return "kPa" if place.unit == "psi" and number > 0 else None
+
+
+KINDS = (
+    ProblemKind(TOO_FEW_CELLS, 0, _too_few),
+    ProblemKind(TOO_MANY_CELLS, 0, _too_many),
+    ProblemKind(
+        TIME_UNREADABLE,
+        _BROKEN,
+        _time_problem(
+            "which is no time",
+            "write times as 2026-11-16T00:00:05Z, or give their format in a log profile",
+        ),
+    ),
+    ProblemKind(
+        CLOCK_LOST,
+        _BROKEN,
+        _time_problem(
+            "before 2000-01-02: the logger had lost its clock", "set the logger's clock"
+        ),
+    ),
+    ProblemKind(
+        TIME_TOO_FAR,
+        _BROKEN,
+        _time_problem("far from all other times of the file", "set the logger's clock"),
+    ),
+    ProblemKind(
+        HOUR_SKIPPED,
+        _BROKEN,
+        _time_problem(
+            "a time the site's clocks skip",
+            "check the site's timezone in sites.csv, or log times with their offset",
+        ),
+    ),
+    *(
+        ProblemKind(
+            not_a_number_bit(column.field), _BROKEN, _of_channel(column.field, _not_a_number)
+        )
+        for column in LOG_CHANNELS
+    ),
+    *(
+        ProblemKind(
+            not_plausible_bit(column.field), _BROKEN, _of_channel(column.field, _not_plausible)
+        )
+        for column in LOG_CHANNELS
+    ),
+    ProblemKind(NO_VALUE, _BROKEN, _no_value),
+)
+"""Every kind that is told line by line, in the order one line's problems are told."""
+
+
+def unknown_pump(name: str | None, n_rows: int, *, is_in_name: bool) -> Told:
+    """Words for rows of a pump that is not in the register."""
+    where = "names" if not is_in_name else "is by its name a log of"
+    return Told(
+        "pump_id",
+        f"{where} pump '{name or ''}', which is not in the register ({n_rows} rows).",
+        "Rows left out; add the pump to pumps.csv or correct its id, then load the file again.",
+    )
+
+
+def wrong_unit(probed: Probe, one: PumpInFile, pump: Pump) -> Told:
+    """Words for a file whose pressures miss the pump's setting by a unit's factor."""
+    place = next(c for c in probed.layout.channels if c.field == "pressure_kpa")
+    running, setting = float(one.running_kpa or 0), float(pump.pressure_setting_kpa or 1)
+    shown = place.scale.outer(running)
+    ratio = running / setting
+    factor = min(
+        (f for r in WRONG_UNIT_RATIOS for f in (r, 1 / r)), key=lambda f: abs(ratio / f - 1)
+    )
+    return Told(
+        place.title,
+        f"{place.title} of pump {pump.pump_id} is usually {shown:.4g} while running, which is "
+        f"{running:.0f} kPa, but the register's pressure setting is {setting:.0f} kPa: "
+        f"{ratio:.3g} times as much, as if in another unit ({_units_of(factor)}).",
+        f"{one.n_rows} rows left out; correct the column's unit or the setting, then load the "
+        "file again.",
+    )
+
+
+def _units_of(factor: float) -> str:
+    pair = {6.895: "kPa and psi", 14.5: "psi and bar", 100.0: "kPa and bar"}
+    larger = factor if factor > 1 else 1 / factor
+    return f"{pair[min(pair, key=lambda ratio: abs(ratio - larger))]} taken for each other"
