@@ -10,22 +10,22 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import duckdb
-from ingest.store import read_register
 
 from analysis import brief_facts, brief_visits, record_store
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_standing import PumpState, headline, silences, standing_of
 from analysis.brief_visits import VisitLine
-from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.call_rules import Action, action_for, finding_score, is_emergency
+from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, local_date_text
 from ingest.errors import RegisterError
 from ingest.installed_base import Pump, Register, Site
+from ingest.store import read_register
 from ingest.weeks import Week, week_bounds
 
 SITES_AT_ONCE = 50
-_SEVERITY_ORDER = {Severity.HIGH: 0, Severity.MEDIUM: 1, Severity.LOW: 2}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,6 +34,8 @@ class FindingBrief:
 
     Attributes
     ----------
+    action : Action
+        What the call list asks for where this is the site's worst finding.
     since : str
         Day at the site and how long ago, "Tue 3 Nov (3 weeks)".
     alternatives : tuple of str
@@ -47,6 +49,7 @@ class FindingBrief:
     """
 
     finding: Finding
+    action: Action
     since: str
     alternatives: tuple[str, ...]
     also: tuple[str, ...]
@@ -113,7 +116,7 @@ class Brief:
     also_know : tuple of str
         What must stand beside a finding: pumps of the site that were not heard from.
     findings : tuple of FindingBrief
-        Worst first.
+        Worst first, by the call list's own rules.
     bring : tuple of str
         What to load for the findings, each once.
     always_bring : tuple of str
@@ -229,7 +232,7 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
     from_at, to_at = week_bounds(books.week, site.timezone)
     found = sorted(
         books.findings.get(site.site_id, []),
-        key=lambda f: (_SEVERITY_ORDER[f.severity], -f.consequence * f.confidence, f.pump_id),
+        key=lambda f: (not is_emergency(f), -round(finding_score(f), 6), f.pump_id, f.kind),
     )
     findings = tuple(_finding_brief(finding, site, to_at) for finding in found)
     pumps = tuple(
@@ -270,6 +273,7 @@ def _finding_brief(finding: Finding, site: Site, to_at: datetime) -> FindingBrie
     also = finding.measures.get("also")
     return FindingBrief(
         finding=finding,
+        action=action_for(finding),
         since=_since_text(finding.first_seen, to_at, site.timezone),
         alternatives=_each_once((*finding.alternatives, *advice.alternatives)),
         also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),

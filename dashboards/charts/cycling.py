@@ -14,6 +14,7 @@ WINDOW_MOST_S = 7200.0
 enough to see each slope."""
 _DAYS_SHOWN = 91
 _WINDOW_BUCKETS = 300
+_QUARTILE_PCT = 25
 _DOTS_MOST = 400
 _DAY_S = 86_400.0
 _LEAST_OBSERVED_SHARE = 0.25
@@ -24,8 +25,9 @@ def typical_window(
 ) -> tuple[int, int] | None:
     """Spell with the most typical cycles.
 
-    The start whose following window holds the number of starts nearest to what the median
-    start-to-start time gives; the middle one of equally good starts.
+    The start whose following window holds the number of starts nearest to what the lower
+    quartile of start-to-start times gives (cycles come in bursts, so their median is often a
+    pause); the middle one of equally good starts.
 
     Parameters
     ----------
@@ -43,7 +45,7 @@ def typical_window(
     starts_us = ts_us[1:][running[1:] & ~running[:-1]]
     if starts_us.size < 3:
         return None
-    period_s = float(np.median(np.diff(starts_us))) / 1e6
+    period_s = float(np.percentile(np.diff(starts_us), _QUARTILE_PCT)) / 1e6
     window_s = min(max(CYCLES_SHOWN * period_s, WINDOW_LEAST_S), WINDOW_MOST_S)
     window_us = int(window_s * 1e6)
     n_within = np.searchsorted(starts_us, starts_us + window_us) - np.arange(starts_us.size)

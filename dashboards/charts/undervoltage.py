@@ -210,17 +210,17 @@ def _wiring_lines(scene: Scene, basis: LoadBasis, amps_most: float) -> list[dict
         measured, unit = week.apparent_resistance_ohm, "V per motor ampere"
     if measured is not None:
         text = f"measured {measured:.2g} {unit}"
-        lines.append(_ohm_line(ends, week.idle_v_median, measured, text, "dash"))
+        lines.append(_ohm_line(ends, week.idle_v_median, measured, text, "dash", theme.VERMILION))
     mm2, metres = pump.supply_wire_mm2, pump.supply_wire_m
     if mm2 is not None and metres is not None and basis is not LoadBasis.MOTOR:
         ohms = float(loop_resistance_ohm(mm2, metres, phases=pump.supply_phases))
         text = f"registered conductor {ohms:.2g} ohm"
-        lines.append(_ohm_line(ends, week.idle_v_median, ohms, text, "dot"))
+        lines.append(_ohm_line(ends, week.idle_v_median, ohms, text, "dot", theme.INK))
     return lines
 
 
 def _ohm_line(
-    amps: NDArray[np.float64], idle_v: float, ohms: float, name: str, dash: str
+    amps: NDArray[np.float64], idle_v: float, ohms: float, name: str, dash: str, color: str
 ) -> dict[str, Any]:
     return theme.points(
         amps,
@@ -228,5 +228,5 @@ def _ohm_line(
         name,
         f"{theme.escaped(name)}: %{{y:.1f}} V at %{{x:.1f}} A",
         mode="lines",
-        line={"color": theme.VERMILION, "width": 2, "dash": dash},
+        line={"color": color, "width": 2, "dash": dash},
     )

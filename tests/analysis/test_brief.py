@@ -39,7 +39,7 @@ def test_a_site_with_a_finding_says_what_since_when_and_how_sure(world):
 
 
 def test_the_worst_finding_leads(world):
-    mild = world.finding(Kind.SETTING, "ramp", severity=Severity.LOW)
+    mild = world.finding(Kind.SETTING, "ramp", severity=Severity.LOW, consequence=1)
     unsure = world.finding(Kind.LEAK, "downstream", confidence=0.4)
     sure = world.finding(Kind.UNDERVOLTAGE, "supply_wiring", confidence=0.9)
 
