@@ -75,6 +75,7 @@ def session(
     if must_exist and not store.is_file():
         raise StoreError(f"{store}: no such store. Make one with pumprounds load.")
     limit = {} if memory_limit is None else {"memory_limit": memory_limit}
+    is_new = not store.exists()
     con = open_store(store, read_only=read_only, **limit)
     try:
         yield con
@@ -82,7 +83,10 @@ def session(
         first_line = str(error).partition("\n")[0]
         raise StoreError(f"{store}: {first_line}") from error
     finally:
+        is_empty = is_new and con.execute("select count(*) from coverage").fetchone() == (0,)
         con.close()
+        if is_empty:  # a failed first load leaves no store behind
+            store.unlink()
 
 
 def load(
@@ -105,7 +109,9 @@ def load(
     )
     if rejects_folder is not None:
         write_reject_file(con, rejects_folder)
-    _list_problems("Logs", report.rejects, whole_list, n_all=report.rows_rejected)
+    _list_problems("Logs", report.rejects, whole_list, n_all=report.n_rejects)
+    for note in report.notes:
+        click.echo(f"  Note: {note}")
     if not (report.rows_kept or report.rows_repeated or report.n_files_unchanged):
         raise LogError(
             f"Nothing usable in {count_text(report.n_files, 'log file')}: no row was loaded."

@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from ingest.load import LoadReport
 
 from dashboards import steps
 from dashboards.cli import main
 from dashboards.write_pages import PagesReport
 from ingest.errors import ProfileError, RegisterError, StoreError
 from ingest.installed_base import Problem, Register
+from ingest.load import LoadReport
 from ingest.weeks import Week
 
 COMMANDS = ("demo", "weekly", "load", "scan", "pages", "brief", "faults")
@@ -34,6 +34,7 @@ def load_report(**change: Any) -> LoadReport:
         "rows_conflicting": 1,
         "rows_rejected": 5,
         "rejects": rejects(5),
+        "n_rejects": 5,
         "weeks_touched": (),
     }
     return LoadReport(**(values | change))
@@ -209,7 +210,7 @@ def test_loading_twice_says_that_nothing_was_added(
 def test_the_first_20_rejects_are_listed_and_the_rest_counted(
     tmp_path: Path, inputs: list[str], stand_ins: Callable[..., list[str]]
 ):
-    stand_ins(load_report(rows_rejected=33, rejects=rejects(25)))
+    stand_ins(load_report(n_rejects=33, rejects=rejects(25)))
 
     result = run("weekly", *inputs, "--out", tmp_path / "pages")
 
