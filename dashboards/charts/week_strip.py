@@ -104,7 +104,8 @@ def _rows(scene: Scene) -> list[tuple[str, Quantity, list[dict[str, Any]]]]:
             [] if volts is None else voltage_levels(volts),
         ),
     ]
-    return [row for row in rows if np.isfinite(getattr(scene.samples, row[0])).any()]
+    logged = [row for row in rows if np.isfinite(getattr(scene.samples, row[0])).any()]
+    return logged or rows[:1]
 
 
 def voltage_levels(supply_volts: float) -> list[dict[str, Any]]:

@@ -74,6 +74,8 @@ class SitePage:
         Further plots, each pump's week last.
     figures : Markup
         The figures as JSON safe within a script element, by element id; "" without any.
+    undrawn : tuple of str
+        Pumps that were measured but whose samples are no longer in the store.
     """
 
     brief: Brief
@@ -82,6 +84,7 @@ class SitePage:
     evidence: tuple[Plot, ...]
     more: tuple[Plot, ...]
     figures: Markup
+    undrawn: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,6 +181,11 @@ def site_html(brief: Brief, charts: dict[str, PumpCharts]) -> str:
         evidence=tuple(plots[: len(leads)]),
         more=tuple(plots[len(leads) :]),
         figures=script_json(figures) if figures else Markup(""),
+        undrawn=tuple(
+            pump.pump.pump_id
+            for pump in brief.pumps
+            if pump.week is not None and pump.pump.pump_id not in charts
+        ),
     )
     return render("site.html", page_frame(brief.site.title, brief.week, "site", "../"), page)
 

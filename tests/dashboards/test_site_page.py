@@ -139,6 +139,27 @@ def test_a_silent_site_has_a_page_without_plots_or_scripts(world):
     assert "Electric shock" in html
 
 
+def test_a_week_whose_samples_were_moved_away_keeps_its_words(world):
+    html = site_html(world.brief([world.finding(Kind.LEAK, "downstream")]), {})
+
+    assert "No plots of P-01" in words(html)
+    assert "Ask by phone" in html
+    assert "<script" not in html
+
+
+def test_a_week_without_a_single_value_still_has_a_page(world):
+    samples = world.samples()
+    blank = np.full(samples.ts_us.size, np.nan, dtype=np.float32)
+    empty = replace(
+        samples, pressure_kpa=blank, frequency_hz=blank, current_a=blank, voltage_v=blank
+    )
+    brief = world.brief([world.finding(kind, "") for kind in Kind])
+
+    html = site_html(brief, {"P-01": draw_pump(brief, brief.pumps[0], empty)})
+
+    assert "Pressure (psi)" in str(figures(html))
+
+
 def test_a_healthy_site_shows_its_week_and_its_normal_values(world):
     html = page(world, world.brief())
 
