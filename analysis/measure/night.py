@@ -169,7 +169,12 @@ def night_measures(of: Nights | None) -> dict[str, Any]:
         By field name; units as documented there. Only the counts, 0, where there is no window.
     """
     if of is None:
-        return {"n_nights": 0, "quiet_n_starts": 0, "quiet_n_falls": 0}
+        return {
+            "n_nights": 0,
+            "quiet_n_starts": 0,
+            "quiet_n_falls": 0,
+            "quiet_never_stopped_nights": 0,
+        }
     slope = of.falls.slope_kpa_per_min
     restarts_s = np.concatenate(of.restarts_s)
     known_s, stopped_s = float((of.run_s + of.stopped_s).sum()), float(of.stopped_s.sum())

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from analysis.measure.local_clock import local_clock
 from analysis.measure.measure import measure_week
 from analysis.measure.trace import Trace, lay_out
-from analysis.measure.local_clock import local_clock
 from analysis.records import PumpRecord
 from ingest.installed_base import Pump, Site
 from ingest.samples import CHANNELS, PumpSamples
@@ -23,7 +23,9 @@ WEEK = Week(2026, 47)
 def make_samples() -> Callable[..., PumpSamples]:
     """Samples at seconds of the week; a channel not given carries nothing."""
 
-    def make(t_s: Any, *, timezone: str = "UTC", week: Week = WEEK, **channels: Any) -> PumpSamples:
+    def make(
+        t_s: Any, *, timezone: str = "UTC", week: Week = WEEK, **channels: Any
+    ) -> PumpSamples:
         t_s = np.asarray(t_s, dtype=np.float64)
         from_at, _ = week_bounds(week, timezone)
         from_us = np.datetime64(from_at, "us").astype(np.int64)

@@ -12,9 +12,7 @@ TANK = {"tank_l": 4.4 * GAL_L, "precharge_kpa": 42 * PSI_KPA, "pressure_setting_
 
 @pytest.mark.parametrize("interval_s", [1.0, 5.0, 10.0])
 @pytest.mark.parametrize("leak_lpm", [0.02, 0.05, 0.3, 1.0])
-def test_a_known_leak_comes_back_within_five_percent(
-    measure, leaking_tank, leak_lpm, interval_s
-):
+def test_a_known_leak_comes_back_within_five_percent(measure, leaking_tank, leak_lpm, interval_s):
     made = leaking_tank(
         leak_lpm=leak_lpm, interval_s=interval_s, noise_psi=0.1, step_psi=0.1, length_s=3 * 86400
     )
@@ -66,9 +64,7 @@ def test_the_tank_is_as_stiff_as_its_compliance_says(measure, leaking_tank):
         length_s=86400,
     )
 
-    week = measure(
-        **made, register={"tank_l": 20 * GAL_L, "precharge_kpa": 38 * PSI_KPA}
-    ).week
+    week = measure(**made, register={"tank_l": 20 * GAL_L, "precharge_kpa": 38 * PSI_KPA}).week
 
     assert 1 / week.stored_kpa_per_l == pytest.approx(0.10370, rel=0.002)
 
@@ -109,7 +105,9 @@ def test_a_flat_stop_of_a_few_seconds_tells_nothing(make_trace):
     psi = np.round(60 + rng.normal(0, 0.05, t_s.size), 1)
 
     week = make_trace(t_s, pressure_kpa=psi * PSI_KPA, frequency_hz=np.where(is_off, 0.0, 45.0))
-    found = fit_falls(fall_points(week, stop_ranges(week, unseen_runs(week))), week.pressure_step_kpa)
+    found = fit_falls(
+        fall_points(week, stop_ranges(week, unseen_runs(week))), week.pressure_step_kpa
+    )
 
     assert found.from_s.size == 0
 

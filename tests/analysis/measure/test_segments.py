@@ -1,6 +1,7 @@
 """Runs and stops against a plain-Python reading of the same rules."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from hypothesis import given, settings
@@ -27,7 +28,7 @@ class Piece:
 
 def oracle(t_s, frequency_hz):
     """Walk through the samples one by one, as the rules are worded."""
-    steps = [b - a for a, b in zip(t_s, t_s[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(t_s)]
     usual = float(np.median(steps)) if steps else float(WEEK_S)
     limit = max(60.0, 5.0 * usual)
     pieces = []

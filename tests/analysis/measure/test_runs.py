@@ -1,0 +1,150 @@
+"""Starts, runs and stops of a week."""
+
+import numpy as np
+import pytest
+
+from ingest.weeks import Week
+
+WEEK_S = 7 * 86400.0
+
+
+def cycling(t_s, on_s, off_s):
+    return np.where(t_s % (on_s + off_s) < on_s, 45.0, 0.0)
+
+
+@pytest.mark.parametrize("interval_s", [10.0, 30.0, 60.0])
+def test_counted_starts_are_a_lower_bound_and_run_share_is_not_biased(measure, interval_s):
+    # 15 s on, 30 s off: 80 starts an hour, a third of the time running. The offset of 0.37 s per
+    # sample keeps the log from locking to the cycle.
+    t_s = np.arange(0.0, WEEK_S, interval_s + 0.37)
+
+    week = measure(t_s, frequency_hz=cycling(t_s, 15.0, 30.0), pressure_kpa=400.0).week
+
+    assert week.starts_per_day <= 80 * 24
+    assert week.run_share == pytest.approx(1 / 3, abs=0.01)
+
+
+def test_a_log_fast_enough_counts_every_start(measure):
+    t_s = np.arange(0.0, WEEK_S, 10.0)
+
+    week = measure(t_s, frequency_hz=cycling(t_s + 20, 15.0, 30.0), pressure_kpa=400.0).week
+
+    assert week.starts_per_day == pytest.approx(80 * 24, rel=0.001)
+    assert week.starts_per_hour_peak == 80
+
+
+def test_flips_tell_how_often_neighbours_differ(measure):
+    t_s = np.arange(0.0, WEEK_S, 60.0)
+
+    assert measure(t_s, frequency_hz=np.arange(t_s.size) % 2 * 45.0).week.flip_share == 1.0
+    assert measure(t_s, frequency_hz=45.0).week.flip_share == 0.0
+
+
+def test_lengths_are_those_of_whole_runs_and_stops(measure):
+    t_s = np.arange(0.0, 86400.0, 5.0)
+
+    week = measure(t_s, frequency_hz=cycling(t_s, 100.0, 500.0), pressure_kpa=400.0).week
+
+    assert (week.run_s_median, week.stop_s_median) == (100.0, 500.0)
+    assert week.stop_s_cv == 0.0
+    assert week.n_starts == 143  # 144 cycles, the first of which was already running
+
+
+@pytest.mark.parametrize(("week", "hours"), [(Week(2026, 10), 167), (Week(2026, 44), 169)])
+def test_hours_add_up_in_weeks_in_which_the_clocks_change(measure, week, hours):
+    t_s = np.arange(0.0, hours * 3600.0, 30.0)
+
+    record = measure(
+        t_s,
+        timezone="America/New_York",
+        week=week,
+        frequency_hz=cycling(t_s, 600.0, 1200.0),
+        pressure_kpa=400.0,
+    )
+
+    got = record.week
+    assert got.observed_s == hours * 3600.0
+    assert got.gap_s == 0.0
+    assert got.run_s == pytest.approx(hours * 1200.0)
+    assert [day.observed_s for day in record.days] == [86400.0] * 6 + [(hours - 144) * 3600.0]
+    assert sum(day.run_s for day in record.days) == pytest.approx(got.run_s)
+    assert sum(day.n_starts for day in record.days) == got.n_starts
+    assert got.run_share_by_hour == pytest.approx([1 / 3] * 24)
+    assert got.starts_by_hour == pytest.approx([2.0] * 24, abs=0.2)
+
+
+def test_starts_are_rates_of_the_hours_seen(measure):
+    # seen from 06:00 to 12:00 each day only
+    t_s = np.concatenate([np.arange(6 * 3600.0, 12 * 3600.0, 30.0) + 86400 * d for d in range(7)])
+
+    week = measure(t_s, frequency_hz=cycling(t_s + 900.0, 600.0, 1200.0), pressure_kpa=400.0).week
+
+    assert week.starts_per_day == pytest.approx(48, abs=2)
+    assert week.run_share_by_hour[3] is None
+    assert week.run_share_by_hour[8] == pytest.approx(1 / 3)
+    assert week.n_gaps == 8
+    assert week.share_missing == pytest.approx(0.75)
+
+
+def test_run_share_weighs_time_and_not_rows(measure):
+    # awake (running) at 1 s for 60 s, asleep at 60 s for 540 s
+    cycle = np.concatenate((np.arange(60.0), np.arange(60.0, 600.0, 60.0)))
+    t_s = np.concatenate([cycle + 600.0 * n for n in range(144)])
+
+    week = measure(t_s, frequency_hz=np.where(t_s % 600 < 60, 45.0, 0.0), pressure_kpa=400.0).week
+
+    assert week.run_share == pytest.approx(0.1, rel=0.002)
+    assert week.n_gaps == 1  # the rest of the week
+
+
+@pytest.mark.parametrize("interval_s", [10.0, 60.0])
+def test_averages_are_told_from_instants(measure, interval_s):
+    fine_s = np.arange(0.0, 2 * 86400.0, 1.0)
+    fine_hz = cycling(fine_s, 147.0, 314.0)
+    t_s = np.arange(0.0, 2 * 86400.0, interval_s)
+
+    instants = measure(t_s, frequency_hz=fine_hz[:: int(interval_s)], pressure_kpa=400.0).week
+    averages = measure(
+        t_s, frequency_hz=fine_hz.reshape(-1, int(interval_s)).mean(axis=1), pressure_kpa=400.0
+    ).week
+
+    assert not instants.is_averaged
+    assert averages.is_averaged
+    assert averages.run_share == pytest.approx(fine_hz.mean() / 45.0, rel=0.01)
+
+
+def test_ramps_of_a_fast_log_are_not_taken_for_averages(measure):
+    t_s = np.arange(0.0, 86400.0, 1.0)
+    hz = np.interp(t_s % 300, [0, 3, 100, 103, 300], [0, 45, 45, 0, 0])  # 3 s up, 3 s down
+
+    assert not measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week.is_averaged
+
+
+def test_days_with_many_more_starts_than_usual_are_counted(measure):
+    t_s = np.arange(0.0, WEEK_S, 10.0)
+    hz = np.where(t_s < 86400, cycling(t_s, 30.0, 60.0), cycling(t_s, 300.0, 600.0))
+
+    assert measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week.n_days_cycling == 1
+
+
+def test_blank_frequencies_do_not_bias_counts_or_share(measure):
+    t_s = np.arange(0.0, WEEK_S, 10.0)
+    hz = cycling(t_s, 300.0, 600.0)
+    blank = np.random.default_rng(1).random(t_s.size) < 0.1
+
+    full = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
+    holed = measure(t_s, frequency_hz=np.where(blank, np.nan, hz), pressure_kpa=400.0).week
+
+    assert holed.n_starts == full.n_starts
+    assert holed.run_share == pytest.approx(full.run_share, abs=0.001)
+    assert holed.state_unknown_s == 0.0 or holed.state_unknown_s <= 10.0
+
+
+def test_half_a_week_without_frequency_is_unknown_and_not_stopped(measure):
+    t_s = np.arange(0.0, WEEK_S, 10.0)
+    hz = np.where(t_s < WEEK_S / 2, cycling(t_s, 300.0, 600.0), np.nan)
+
+    week = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
+
+    assert week.state_unknown_s == pytest.approx(WEEK_S / 2, rel=0.001)
+    assert week.run_share == pytest.approx(1 / 3, abs=0.001)
