@@ -172,7 +172,8 @@ def input_power_factor(load_share: ArrayLike) -> Floats:
 
     0.56 at no load to 0.76 at full load for single-phase input without a choke: common practice.
     """
-    return 0.56 + 0.20 * np.clip(np.asarray(load_share, float), 0.0, 1.0)
+    factor: Floats = 0.56 + 0.20 * np.clip(np.asarray(load_share, float), 0.0, 1.0)
+    return factor
 
 
 def terminal_volts(

@@ -244,7 +244,8 @@ def _loop_ohm(pump: PumpSet, at_s: Floats, rng: np.random.Generator) -> Floats:
         ohm += np.where(at_s >= from_s, extra + per_s * (at_s - from_s), 0.0)
         if per_s > 0:  # a joint that heats also makes poor and restless contact
             ohm *= np.where(at_s >= from_s, 1 + rng.normal(0, 0.04, len(at_s)), 1.0)
-    return np.maximum(ohm, 0.0)
+    loop: Floats = np.maximum(ohm, 0.0)
+    return loop
 
 
 def _ambient_c(pump: PumpSet, at_s: Floats) -> Floats:
@@ -268,8 +269,7 @@ def averaged(signals: Signals, step_s: float) -> Signals:
         name: np.add.reduceat(getattr(signals, name), first) / count
         for name in signals.__dataclass_fields__
     }
-    means["at_s"] = block[first] * step_s
-    return Signals(**means)
+    return replace(Signals(**means), at_s=(block[first] * step_s).astype(np.float64))
 
 
 def logged(pump: PumpSet, signals: Signals, rng: np.random.Generator) -> dict[str, Floats]:

@@ -104,10 +104,10 @@ LARGE = (36.0, 44.0)
 NEAR = ("Tarn 1", "Tarn 1.5")
 YARD = ("Mere 2", "Mere 3")
 WELLS = ("Ghyll 1.5",)
-FINE_LATE = ((6.0, 30.0), (10 / 7, 5.0))
-TEN = ((6.0, 30.0), (2.0, 10.0))
-TWENTY = ((6.0, 60.0), (2.0, 20.0))
-THIRTY = ((6.0, 60.0), (2.0, 30.0))
+FINE_LATE = ((6.0, 30.0), (8 / 7, 5.0))
+TEN = ((6.0, 30.0), (10 / 7, 10.0))
+TWENTY = ((6.0, 60.0), (10 / 7, 20.0))
+THIRTY = ((6.0, 60.0), (10 / 7, 30.0))
 OVER_LOADED = "setting:overload_setting_amps;setting:rated_amps"
 
 

@@ -85,7 +85,7 @@ def source_volts(
     )
     level: Floats = level_share + shape
     level = level + smooth_noise(rng, n, 25, 0.0022) + smooth_noise(rng, n, 600, 0.0015)
-    at_s = np.arange(n) * MINUTE_S
+    at_s: Floats = np.arange(n, dtype=np.float64) * MINUTE_S
     for sag in sags:
         level = level - _sag_share(sag, local_hour, at_s)
     for run in generators:
