@@ -10,6 +10,7 @@ from analysis.advice import STANDING
 from analysis.brief import Brief, FindingBrief, PumpBrief
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_visits import VisitLine
+from analysis.call_rules import Action
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.recurrence import recurrence
 from dashboards.terminal import print_brief, print_faults
@@ -23,6 +24,7 @@ WEEK = Week(2026, 47)
 def brief(register: Register, make_finding: Callable[..., Finding]) -> Brief:
     found = FindingBrief(
         finding=make_finding(4),
+        action=Action.THIS_WEEK,
         since="Mon 16 Nov (6 days)",
         alternatives=("a tank too small for its use",),
         also=("leak",),
@@ -166,6 +168,7 @@ def test_faults_print_counts_beside_pumps_observed(
 
     line = next(line for line in text.splitlines() if line.startswith("Short cycling"))
     # Garwood 1936: a count of 1 has the limits 0.0253 and 5.572 (table read from memory)
+    # of 4 pumps; more than all of them it cannot be
     assert " ".join(line.split()) == (
-        "Short cycling 1 of 4 pumps 25.0 0.6 to 139.3 too few to say"
+        "Short cycling 1 of 4 pumps 25.0 0.6 to 100.0 too few to say"
     )
