@@ -72,11 +72,14 @@ def action_for(finding: Finding) -> Action:
         return _emergency_action(finding)
     if finding.kind == Kind.DATA_GAP:
         return Action.PHONE
-    if finding.consequence >= DAMAGE_CONSEQUENCE.value:
+    does_damage = finding.consequence >= DAMAGE_CONSEQUENCE.value
+    if finding.cause == "supply_source":
+        return Action.PHONE_TODAY if does_damage else Action.PHONE
+    if does_damage:
         return _visit_or_phone(finding, Action.THIS_WEEK)
     if finding.kind == Kind.SETTING:
         return Action.DESK
-    if finding.kind == Kind.LEAK or finding.cause == "supply_source":
+    if finding.kind == Kind.LEAK:
         return Action.PHONE
     if finding.consequence >= WEAR_CONSEQUENCE.value:
         soon = finding_score(finding) >= THIS_WEEK_SCORE.value

@@ -44,7 +44,7 @@ class Rate:
         Findings, where a pump may have several (settings).
     per_100, low_per_100, high_per_100 : float or None
         Pumps with the finding per 100 observed and the 95 % limits of that; None where no pump
-        was observed.
+        was observed. A pump counts once, so an upper limit past 100 is 100.
     is_too_few : bool
         Under ``MIN_PUMPS`` pumps or ``MIN_FINDINGS`` pumps with the finding.
     """
@@ -180,7 +180,7 @@ def _rate(observed: set[str], findings: list[Finding]) -> Rate:
     if n_observed:
         limits = poisson_limits(n_found, n_observed / 100.0)
         per_100 = 100.0 * n_found / n_observed
-        low, high = float(limits[0]), float(limits[1])
+        low, high = float(limits[0]), min(100.0, float(limits[1]))
     return Rate(
         n_found=n_found,
         n_observed=n_observed,

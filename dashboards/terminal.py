@@ -40,7 +40,7 @@ def print_brief(brief: Brief, to: Console | None = None) -> None:
     for text in brief.also_know:
         to.print(escape(text))
     for number, found in enumerate(brief.findings, start=1):
-        _print_finding(to, number, found)
+        _print_finding(to, number, found, is_headline=found.finding.summary == brief.headline)
     _print_list(to, "Load before leaving", brief.bring)
     _print_list(to, "Cautions", [f"{caution.title}: {caution.text}" for caution in brief.cautions])
     for pump in brief.pumps:
@@ -72,12 +72,13 @@ def print_faults(week: Week, result: Recurrence, to: Console | None = None) -> N
     )
 
 
-def _print_finding(to: Console, number: int, found: FindingBrief) -> None:
+def _print_finding(to: Console, number: int, found: FindingBrief, *, is_headline: bool) -> None:
     finding = found.finding
     name = f"{labels.kind_text(finding.kind)}: {labels.cause_text(finding.cause)}"
     to.print()
     to.print(f"[bold]{number}. {escape(name)}[/], pump {escape(finding.pump_id)}")
-    _indented(to, finding.summary)
+    if not is_headline:
+        _indented(to, finding.summary)
     _indented(
         to,
         f"Severity {finding.severity}; {labels.confidence_text(finding.confidence)};"
@@ -118,7 +119,7 @@ def _print_pairs(to: Console, pairs: Iterable[tuple[str, str]]) -> None:
     table.add_column()
     for name, value in pairs:
         table.add_row(escape(name), escape(value))
-    to.print(Padding(table, (0, 0, 0, 2)))
+    to.print(Padding(table, (0, 0, 0, 2), expand=False))
 
 
 def _print_list(to: Console, title: str, lines: Sequence[str]) -> None:
@@ -130,7 +131,7 @@ def _print_list(to: Console, title: str, lines: Sequence[str]) -> None:
 
 
 def _indented(to: Console, text: str) -> None:
-    to.print(Padding(escape(text), (0, 0, 0, 2)))
+    to.print(Padding(escape(text), (0, 0, 0, 2), expand=False))
 
 
 def _visit_text(visit: VisitLine) -> str:

@@ -18,7 +18,6 @@ from dashboards.pages.base import page_frame, render
 from ingest.weeks import Week
 
 RANGE_WIDTH = 140.0  # drawing units of the interval's line
-RANGE_TOP_PER_100 = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,8 +143,8 @@ def rate_text(rate: Rate) -> RateText:
 
 
 def _along(per_100: float) -> float:
-    """Place a rate on the drawing; an upper limit past 100 ends at its edge."""
-    return round(min(per_100, RANGE_TOP_PER_100) / RANGE_TOP_PER_100 * RANGE_WIDTH, 1)
+    """Place a rate between 0 and 100 on the drawing."""
+    return round(per_100 / 100.0 * RANGE_WIDTH, 1)
 
 
 def _kind_line(each: KindRate) -> KindLine:

@@ -151,10 +151,11 @@ def test_a_data_gap_is_a_call_about_the_logger():
     assert "logger" in then_for(gap)
 
 
-def test_low_supply_from_the_source_needs_no_truck():
-    low = finding(3, 0.9, "new", kind=Kind.UNDERVOLTAGE, cause="supply_source")
+@pytest.mark.parametrize(("consequence", "action"), [(3, Action.PHONE), (4, Action.PHONE_TODAY)])
+def test_low_supply_from_the_source_needs_no_truck(consequence: int, action: Action):
+    low = finding(consequence, 0.9, "new", kind=Kind.UNDERVOLTAGE, cause="supply_source")
 
-    assert action_for(low) == Action.PHONE
+    assert action_for(low) == action
     assert "utility" in then_for(low)
 
 

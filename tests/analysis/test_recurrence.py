@@ -77,6 +77,14 @@ def test_a_rate_is_per_100_pumps_observed_with_its_exact_poisson_limits():
     assert cycling.causes == (("tank_charge_lost", 5),)
 
 
+def test_no_more_than_100_of_100_pumps_can_have_a_finding():
+    register = fleet({"A": 4})
+
+    rate = judge(register, {"A-00", "A-01"}).kinds[0].rate
+
+    assert rate.high_per_100 == 100.0  # Poisson alone would say 181
+
+
 def test_a_pump_that_was_not_judged_is_not_counted_as_observed():
     register = fleet({"A": 20})
 

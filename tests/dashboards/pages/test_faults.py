@@ -6,7 +6,7 @@ import pytest
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.recurrence import Rate, Recurrence, recurrence
 from dashboards.pages.base import environment
-from dashboards.pages.faults import FaultsPage, faults_page, rate_text, render_faults
+from dashboards.pages.faults import FaultsPage, RangeMark, faults_page, rate_text, render_faults
 from ingest.installed_base import Pump, Register, Site
 from ingest.weeks import Week
 
@@ -79,22 +79,20 @@ def test_hostile_model_names_stay_text(result: Recurrence):
     assert "&lt;b&gt;Model&lt;/b&gt;" in html
 
 
-def test_an_interval_past_100_ends_at_the_edge_of_its_drawing():
+def test_an_interval_is_drawn_on_a_scale_of_0_to_100():
     rate = Rate(
         n_found=5,
-        n_observed=5,
+        n_observed=20,
         n_findings=5,
-        per_100=100.0,
-        low_per_100=32.5,
-        high_per_100=233.3,
+        per_100=25.0,
+        low_per_100=10.0,
+        high_per_100=50.0,
         is_too_few=False,
     )
 
-    shown = rate_text(rate)
+    mark = rate_text(rate).mark
 
-    assert shown.limits == "32.5 to 233.3"
-    assert shown.mark is not None
-    assert shown.mark.high == 140.0
+    assert mark == RangeMark(low=14.0, middle=35.0, high=70.0)  # of a width of 140
 
 
 def test_every_field_of_the_page_is_shown():
