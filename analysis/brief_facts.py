@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TypeVar
 
+from analysis.limits import COUNT_INTERVAL_S, HUNTING_INTERVAL_S, NIGHTS_NEEDED
 from analysis.physics.electrical import awg_mm2
 from analysis.records import OpMapBin, PumpWeek
 from analysis.wording import (
@@ -23,16 +24,6 @@ from analysis.wording import (
 from ingest.installed_base import Pump
 
 Value = TypeVar("Value")
-
-SLOW_FOR_HUNTING_S = 2.0
-"""Log interval above which swings of 2 to 30 s are not seen. Ours: four samples a swing of 8 s."""
-
-SLOW_FOR_STARTS_S = 10.0
-"""Log interval above which short runs fall between samples. Ours: two samples in a 20 s run."""
-
-NIGHTS_FOR_LEAK = 3
-"""Nights of seven without which a leak is not judged; common practice."""
-
 
 _GAUGES = range(18, -1, -2)
 _GAUGE_TOLERANCE = 0.05
@@ -166,19 +157,19 @@ def cannot_tell(week: PumpWeek, pump: Pump) -> tuple[str, ...]:
         ),
         (pump.supply_phases == 3, "Loss or unbalance of a phase: one voltage is logged."),
         (
-            week.log_interval_s > SLOW_FOR_HUNTING_S,
-            f"Hunting: it needs a sample every {SLOW_FOR_HUNTING_S:.0f} s or faster, this log has"
+            week.log_interval_s > HUNTING_INTERVAL_S.value,
+            f"Hunting: it needs a sample every {HUNTING_INTERVAL_S.value:.0f} s or faster, this log has"
             f" one every {duration_text(week.log_interval_s)}.",
         ),
         (
-            week.log_interval_s > SLOW_FOR_STARTS_S,
+            week.log_interval_s > COUNT_INTERVAL_S.value,
             "Every start: runs shorter than two samples are missed, so counts are lower bounds.",
         ),
         (week.is_averaged, "Extremes and single starts: the logger averages between its samples."),
         (
-            week.n_nights < NIGHTS_FOR_LEAK,
+            week.n_nights < NIGHTS_NEEDED.value,
             f"A leak: {count_text(week.n_nights, 'night')} of 7 observed,"
-            f" {NIGHTS_FOR_LEAK} are needed.",
+            f" {NIGHTS_NEEDED.value:.0f} are needed.",
         ),
         (not week.has_flow, "Flow: no flow meter is logged; litres come from the tank's law."),
         (True, "An error of the pressure sensor itself: compare with a gauge."),

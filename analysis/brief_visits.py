@@ -5,13 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from analysis.findings import Finding
+from analysis.limits import SEEN_SINCE_SHARE
 from analysis.records import PumpWeek
 from analysis.wording import count_text
 from ingest.installed_base import Register, Site, Visit
 from ingest.weeks import week_of
-
-OBSERVED_ENOUGH_SHARE = 0.5
-"""Share of a week that must be observed for "not seen again". Ours: below, silence says little."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +84,7 @@ def _since_then(
         w.week
         for pump_id in meant
         for w in weeks.get(pump_id, ())
-        if w.week > visit_week and 1.0 - w.share_missing >= OBSERVED_ENOUGH_SHARE
+        if w.week > visit_week and 1.0 - w.share_missing >= SEEN_SINCE_SHARE.value
     }
     if not observed:
         return "no full week of data since"

@@ -277,10 +277,10 @@ STARTS_PER_HOUR = Limit(
 STARTS_PER_HOUR_KEPT_UP = Limit(
     12,
     "starts an hour, week's mean of a local hour",
-    "ours: near NEMA MG 10 Table 2-3 for 1.5 hp 2-pole; larger motors are compared with their row",
+    "ours: near NEMA MG 10 Table 2-3 for 1.5 hp 2-pole; a home's mean stays well below",
 )
-KEPT_UP_HOURS = Limit(3, "local hours", "ours: longer than a morning or evening peak")
-KEPT_UP_STARTS_PER_DAY = Limit(150, "starts a day", "ours: half the day's limit")
+KEPT_UP_HOURS = Limit(4, "local hours", "ours: longer than a morning or evening peak")
+KEPT_UP_STARTS_PER_DAY = Limit(120, "starts a day", "ours: twice a busy home's")
 MIN_RUN_S = Limit(60, "s a start", "common practice")
 CYCLING_DAYS = Limit(2, "days of a week", "ours: one day may be a test or a visit")
 STARTS_CHANGE = Limit(2, "times the pump's own past", "ours: homes vary less from week to week")
@@ -292,6 +292,9 @@ STARTS_CHANGE_WITH_TANK = Limit(
 )
 STARTS_CHANGE_DAYS = Limit(3, "days of a week", "ours: guests and parties are over sooner")
 STARTS_FAST_SHARE = Limit(3, "times the day's limit", "ours: damage within days, not months")
+SAME_INTERVAL_RATIO = Limit(
+    1.5, "times", "ours: a log further apart in speed counts starts and short stops otherwise"
+)
 BASELINE_DAYS = Limit(5, "past days in use", "ours: fewer do not show a pump's habit")
 DAY_OBSERVED_SHARE = Limit(0.5, "share of a day", "ours: a rate from less leans on its hours")
 COUNT_FLIP_SHARE = Limit(
@@ -472,3 +475,11 @@ BEYOND_PUMP_STARTS = Limit(10, "starts", "ours: a no-flow speed from fewer stops
 BEYOND_PUMP_RISE_HZ = Limit(2, "Hz since the first weeks", "ours: then it is wear, no setting")
 SETTING_FAST_LOG_S = Limit(10, "s", "ours: pressure at a restart is gone after ten seconds")
 SETTING_DIP_LOG_S = Limit(5, "s", "ours: a dip of five seconds needs a sample in it")
+
+# -- pre-read of a site
+HUNTING_INTERVAL_S = Limit(
+    2, "s between samples", "ours: four samples in a swing of 8 s; slower logs show no hunting"
+)
+SEEN_SINCE_SHARE = Limit(
+    0.5, "share of a week", "ours: of a week observed less, 'not seen again' says little"
+)
