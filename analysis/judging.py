@@ -149,10 +149,8 @@ def _judge_pump(case: Case) -> tuple[list[Judged], Answers]:
         answers[detector.KIND] = (status, reason)
     kept = list(nest(judged))
     for kind in {item.kind for item in judged} - {item.kind for item in kept}:
-        root = next((item.kind for item in kept if kind in _also(item)), None)
-        status = Status.CLEAR if root is not None else Status.NOT_ASSESSED
-        why = f"explained by {root}" if root is not None else "held back by a contradiction"
-        answers[kind] = (status, why)
+        root = next(item.kind for item in kept if kind in _also(item))
+        answers[kind] = (Status.FOUND, f"part of {root}")
     return kept, answers
 
 
