@@ -24,6 +24,7 @@ from ingest.store import open_store, read_register, save_register
 from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
+DEFAULT_MEMORY = "1GB"
 
 Progress = Callable[[int, int, str], None]
 
@@ -61,7 +62,7 @@ def read_inputs(
 def session(
     store: Path,
     *,
-    memory_limit: str | None = None,
+    memory_limit: str = DEFAULT_MEMORY,
     read_only: bool = False,
     must_exist: bool = False,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -74,9 +75,8 @@ def session(
     """
     if must_exist and not store.is_file():
         raise StoreError(f"{store}: no such store. Make one with pumprounds load.")
-    limit = {} if memory_limit is None else {"memory_limit": memory_limit}
     is_new = not store.exists()
-    con = open_store(store, read_only=read_only, **limit)
+    con = open_store(store, read_only=read_only, memory_limit=memory_limit)
     try:
         yield con
     except duckdb.Error as error:
@@ -139,7 +139,7 @@ def pages(
     with progress_bar("writing pages") as progress:
         written = write_pages(con, week, out, capacity=capacity, progress=progress)
     click.echo(
-        f"Call list: {count_text(written.n_calls, 'site')} of"
+        f"Call list: {written.n_calls} of"
         f" {count_text(written.n_sites, 'site')} with findings;"
         f" {count_text(written.n_not_heard, 'pump')} not heard from."
     )

@@ -180,7 +180,7 @@ def test_weekly_loads_scans_and_writes_pages_and_says_what_to_open(
         " 0 files seen before.",
         "Logs: 5 problems",
         *(f"  {problem}" for problem in rejects(5)),
-        "Call list: 1 site of 4 sites with findings; 1 pump not heard from.",
+        "Call list: 1 of 4 sites with findings; 1 pump not heard from.",
         f"Open {tmp_path / 'pages' / 'index.html'}",
     ]
     assert result.stderr == ""
@@ -308,6 +308,22 @@ def test_an_output_that_cannot_be_written_is_one_line(
 
     assert result.exit_code == 2
     assert result.stderr.count("\n") == 1
+
+
+def test_a_first_load_that_fails_leaves_no_store_behind(tmp_path: Path):
+    register = tmp_path / "register"
+    register.mkdir()
+    (register / "sites.csv").write_text("site_id\nS1\n", encoding="utf-8")
+    (register / "pumps.csv").write_text("pump_id,site_id\nP1,S1\n", encoding="utf-8")
+    (tmp_path / "a.csv").write_text("x,y\n1,2\n", encoding="utf-8")
+    store = tmp_path / "fleet.duckdb"
+
+    result = run("load", tmp_path / "a.csv", "--register", register, "--store", store)
+
+    assert result.exit_code == 1
+    assert "a.csv: has no column timestamp" in result.stdout
+    assert result.stderr == "pumprounds: Nothing usable in 1 log file: no row was loaded.\n"
+    assert not store.exists()
 
 
 def test_a_demo_never_writes_into_a_folder_of_other_files(tmp_path: Path):
