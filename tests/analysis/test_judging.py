@@ -14,6 +14,10 @@ from ingest.installed_base import Register, Visit
 from ingest.weeks import Week
 
 W46, W47 = Week(2026, 46), Week(2026, 47)
+OVER_LIMIT = {
+    "week": {"current_p95_a": 7.6, "current_max_a": 7.9, "over_limit_s": 40_000.0},
+    "every_day": {"current_p95_a": 7.6, "over_limit_s": 5_700.0},
+}
 
 
 @pytest.fixture
@@ -139,25 +143,19 @@ def test_a_pump_never_heard_from_is_no_data_and_no_finding(make_fleet: Any) -> N
 
 
 def test_severity_follows_the_consequence_and_not_the_confidence(make_fleet: Any) -> None:
-    fleet = make_fleet(week={"current_p95_a": 7.6, "current_max_a": 7.9, "over_limit_s": 40_000.0})
-
-    findings, _ = judge_week(fleet, "2026-W47", History())
+    findings, _ = judge_week(make_fleet(**OVER_LIMIT), "2026-W47", History())
 
     margin = next(f for f in findings if f.kind is Kind.OVERLOAD_MARGIN)
     assert (margin.consequence, margin.severity) == (4, Severity.HIGH)
 
 
 def test_a_finding_of_the_week_before_keeps_its_first_sight(make_fleet: Any) -> None:
-    over = {
-        "week": {"current_p95_a": 7.6, "current_max_a": 7.9, "over_limit_s": 40_000.0},
-        "every_day": {"current_p95_a": 7.6, "over_limit_s": 5_700.0},
-    }
-    first, answered = judge_week(make_fleet(**over), "2026-W47", History())
+    first, answered = judge_week(make_fleet(**OVER_LIMIT), "2026-W47", History())
     earlier = [replace(f, week="2026-W46", first_seen=f.first_seen - timedelta(7)) for f in first]
     history = History()
     history.add(earlier, [replace(a, week="2026-W46") for a in answered])
 
-    findings, _ = judge_week(make_fleet(**over), "2026-W47", history)
+    findings, _ = judge_week(make_fleet(**OVER_LIMIT), "2026-W47", history)
 
     margins = [f for f in findings if f.kind is Kind.OVERLOAD_MARGIN]
     assert margins
