@@ -33,6 +33,7 @@ from analysis.limits import (
     EXCESS_DROP_PCT,
     FULL_SPEED_UNDERVOLTAGE_S,
     GAP_AFTER_DIP_S,
+    JOINT_GROWTH_RATIO,
     LOW_VOLTAGE_CLEAR_PCT,
     LOW_VOLTAGE_HOURS,
     LOW_VOLTAGE_PCT,
@@ -150,16 +151,17 @@ def _full_speed_level(case: Case) -> Level | None:
 
 
 def _under_95_level(case: Case) -> Level | None:
-    """Mild: under Range A for a good part of running, or at rest for hours of most days."""
+    """Mild: under Range A for a good part of running, or at rest for hours or on several days."""
     week, clear_v = case.week, _nominal_v(case) * LOW_VOLTAGE_CLEAR_PCT.value / 100
     share = week.below_95_run_share or 0.0
     runs_low = week.running_v_p05 is not None and week.running_v_p05 < clear_v
-    repeats = len(low_days(case)) >= min(UNDERVOLTAGE_DAYS.value, len(days_seen(case)))
+    n_low = len(low_days(case))
+    repeats = n_low > 0 and n_low >= min(UNDERVOLTAGE_DAYS.value, len(days_seen(case)))
     if share > LOW_VOLTAGE_RUN_SHARE.value and runs_low and repeats:
         return Level(WEAR, LOW_VOLTAGE_PCT, 0.55)
     hours = [v for v in week.idle_v_by_hour or [] if v is not None and v < clear_v]
     rests_low = week.idle_v_p05 is not None and week.idle_v_p05 < clear_v
-    if len(hours) >= LOW_VOLTAGE_HOURS.value and rests_low:
+    if rests_low and (repeats or len(hours) >= LOW_VOLTAGE_HOURS.value):
         return Level(WEAR, LOW_VOLTAGE_PCT, 0.5)
     return None
 
@@ -168,9 +170,8 @@ def _wiring_level(evidence: SupplyEvidence) -> Level | None:
     """A bad conductor or joint, also where the volts still hold up."""
     drop_pct = evidence.pct(evidence.own_part_v)
     if evidence.growth is not None:
-        return Level(
-            FIRE if drop_pct >= WIRING_DROP_PCT.value else DAMAGE, WIRE_RESISTANCE_RATIO, 0.6
-        )
+        is_hot = drop_pct >= WIRING_DROP_PCT.value
+        return Level(FIRE if is_hot else DAMAGE, JOINT_GROWTH_RATIO, 0.6)
     if evidence.wire_ratio is None:
         return None
     excess_pct = drop_pct - evidence.pct(evidence.wire_drop_v)
