@@ -158,8 +158,8 @@ def cannot_tell(week: PumpWeek, pump: Pump) -> tuple[str, ...]:
         (pump.supply_phases == 3, "Loss or unbalance of a phase: one voltage is logged."),
         (
             week.log_interval_s > HUNTING_INTERVAL_S.value,
-            f"Hunting: it needs a sample every {HUNTING_INTERVAL_S.value:.0f} s or faster, this log"
-            f" has one every {duration_text(week.log_interval_s)}.",
+            f"Hunting: it needs a sample every {HUNTING_INTERVAL_S.value:.0f} s or faster, this"
+            f" log has one every {duration_text(week.log_interval_s)}.",
         ),
         (
             week.log_interval_s > COUNT_INTERVAL_S.value,
