@@ -17,7 +17,6 @@ from analysis.limits import (
     THERMAL_TAU_S,
 )
 from analysis.measure.quantiles import held_quantile, held_quantiles
-from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace
 from analysis.physics.motor import thermal_state
 
@@ -89,7 +88,7 @@ def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:
     level = held_quantiles(settled.current_a, settled.held_s, (0.5, 0.95, 1.0))
     p50_a, p95_a, max_a = level or (None, None, None)
     input_a = held_quantile(samples.input_current_a[settled.rows], settled.held_s, 0.95)
-    running = np.flatnonzero(week.state == RUNNING)
+    running = week.running_rows
     flow_lpm = samples.flow_lpm[running]
     hottest_c = float(np.fmax.reduce(samples.drive_temp_c))
     return {

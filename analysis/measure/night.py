@@ -96,15 +96,13 @@ def quiet_hour(week: Trace) -> int | None:
     -------
     int, or None where no such stretch of hours was seen
     """
-    edges = week.time.rows_s(week.clock.hour_edges_s)
-    frequency_hz = np.where(week.state == STOPPED, 0.0, week.samples.frequency_hz)
-    is_known = ~np.isnan(frequency_hz)
-    held_s = np.where(is_known, week.time.held_s, 0.0)
-    speed = np.where(is_known, frequency_hz, 0.0) * held_s
-    of_hour = week.clock.hour
+    edges_s, rows = week.clock.hour_edges_s, week.running_rows
+    edges = np.searchsorted(rows, week.time.rows_s(edges_s))
+    speed = np.nan_to_num(week.samples.frequency_hz[rows]) * week.time.held_s[rows]
+    known_s = week.state_in_s(RUNNING, edges_s) + week.state_in_s(STOPPED, edges_s)
     sums = [
-        np.bincount(of_hour, weights=np.diff(_reached(v)[edges]), minlength=_HOURS)
-        for v in (speed, held_s)
+        np.bincount(week.clock.hour, weights=of_hour, minlength=_HOURS)
+        for of_hour in (np.diff(_reached(speed)[edges]), known_s)
     ]
     width = int(QUIET_HOURS.value)
     around = [np.convolve(np.append(of, of[: width - 1]), np.ones(width), "valid") for of in sums]

@@ -40,7 +40,7 @@ def held_pressure_kpa(week: Trace) -> float | None:
     near = np.flatnonzero(np.abs(at - int(np.argmax(around_s))) <= 1)
     if (total_s := float(held_s[near].sum())) <= 0.0:
         return None
-    return float(pressure_kpa[near].astype(np.float64) @ held_s[near]) / total_s
+    return float((pressure_kpa[near] * held_s[near]).sum()) / total_s
 
 
 def pressure_measures(

@@ -12,7 +12,7 @@ from analysis.limits import (
     SETTLE_S,
 )
 from analysis.measure.local_clock import LocalClock
-from analysis.measure.segments import Segments, range_rows, segments, states
+from analysis.measure.segments import RUNNING, Segments, range_rows, segments, states
 from analysis.measure.timeline import Timeline, covered_s, timeline
 from ingest.installed_base import Pump
 from ingest.samples import PumpSamples
@@ -55,6 +55,8 @@ class Trace:
     ----------
     state : ndarray of int8, shape (n,)
         0 stopped, 1 running, 2 unknown.
+    running_rows : ndarray of int64
+        Rows that run.
     is_averaged : bool
         The log holds averages over its interval, not instants.
     pressure_step_kpa : float or None
@@ -69,6 +71,7 @@ class Trace:
     time: Timeline
     state: NDArray[np.int8]
     cut: Segments
+    running_rows: NDArray[np.int64]
     is_averaged: bool
     settled: Settled
     pressure_step_kpa: float | None
@@ -115,6 +118,7 @@ def lay_out(samples: PumpSamples, pump: Pump, clock: LocalClock) -> Trace:
         time=time,
         state=state,
         cut=cut,
+        running_rows=np.flatnonzero(state == RUNNING),
         is_averaged=is_averaged,
         settled=_settled(samples, time, cut, is_averaged=is_averaged),
         pressure_step_kpa=smallest_step(samples.pressure_kpa),

@@ -141,7 +141,8 @@ def _against_nominal(week: Trace, of: Volts, lowest_v: float | None) -> dict[str
     day_low_s = np.diff(reached_s[np.searchsorted(low, week.day_rows)])
     low_run = low[week.state[low] == RUNNING]
     low_idle = low[week.state[low] == STOPPED]
-    run_s = float(held_s[np.flatnonzero((week.state == RUNNING) & ~np.isnan(volts))].sum())
+    running = week.running_rows
+    run_s = float(held_s[running[~np.isnan(volts[running])]].sum())
     below_85 = low[volts[low] < VOLTAGE_VERY_LOW_PCT.value / _PCT * nominal_v]
     over = np.flatnonzero(volts > VOLTAGE_HIGH_PCT.value / _PCT * nominal_v)
     return {
