@@ -483,3 +483,6 @@ HUNTING_INTERVAL_S = Limit(
 SEEN_SINCE_SHARE = Limit(
     0.5, "share of a week", "ours: of a week observed less, 'not seen again' says little"
 )
+CLEAR_OBSERVED_SHARE = Limit(
+    0.3, "share of the week", "ours: two days in seven show a fault; they do not show its absence"
+)

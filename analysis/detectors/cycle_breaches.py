@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from analysis.case import Case
-from analysis.detectors.cycle_facts import CycleFacts, StartLimits, starts_per_day
+from analysis.detectors.cycle_facts import CycleFacts, StartLimits
+from analysis.detectors.own_past import starts_per_day
 from analysis.limits import (
     CYCLING_DAYS,
     FALL_CHANGE,

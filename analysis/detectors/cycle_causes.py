@@ -19,6 +19,7 @@ from analysis.limits import (
 from analysis.wording import duration_text, flow_text, pressure_text
 
 TANK, LEAK, LOW_DEMAND = CAUSES[Kind.SHORT_CYCLING]
+_AS_EVER, _AS_EVER_WITH_SLOW_LOGS = 1.6, 2.5  # times the past: within what use alone varies
 _WORTH_TELLING = 0.05  # share of the odds below which a cause is no alternative
 
 
@@ -133,11 +134,11 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
                 {TANK: FAIR * shorter},
             )
         )
-    if facts.overshoot_change is not None:
-        higher = graded(facts.overshoot_change, 1.5, 2.5)
+    if facts.overshoot_rise_share is not None:
+        higher = graded(facts.overshoot_rise_share, 0.02, 0.06)
         clues.append(Clue("Pressure overshoots more at each stop", {TANK: FAIR * higher}))
     if facts.starts_change is not None:
-        jump = graded(facts.starts_change, 1.3, STARTS_CHANGE.value)
+        jump = graded(facts.starts_change, _AS_EVER, 1.25 * STARTS_CHANGE.value)
         clues.append(Clue("It used to start far less often", {LOW_DEMAND: -FAIR * jump}))
         if _is_as_ever(facts):
             clues.append(
@@ -164,7 +165,10 @@ def _steeper_weight(facts: CycleFacts) -> float:
 
 def _is_as_ever(facts: CycleFacts) -> bool:
     changes = (facts.starts_change, facts.fall_change, facts.stop_change)
-    return all(change is None or change < 1.4 for change in changes)
+    return (
+        all(change is None or change < _AS_EVER for change in changes)
+        and (facts.starts_change_at_most or 1.0) < _AS_EVER_WITH_SLOW_LOGS
+    )
 
 
 def _regularity_clues(case: Case, facts: CycleFacts) -> list[Clue]:

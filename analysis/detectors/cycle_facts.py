@@ -1,18 +1,16 @@
 """What a week's starts, stops and falls amount to, beside the pump's own past and its tank."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.case import Case
 from analysis.detectors.nights import NightSays, leak_spell, read_nights
+from analysis.detectors.own_past import own_past
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
-    BASELINE_DAYS,
     COUNT_FLIP_SHARE,
     COUNT_INTERVAL_S,
-    DAY_OBSERVED_SHARE,
     LARGE_MOTOR_HP,
     LEAK_NIGHTS,
     RESTART_SAMPLES,
@@ -25,13 +23,10 @@ from analysis.physics.motor import (
     submersible_starts_per_day,
 )
 from analysis.physics.tank import drawdown_l
-from analysis.records import PumpDay
 from ingest.installed_base import Pump
 
-DAY_S = 86_400.0
 _TABLE_FROM_HP, _TABLE_TO_HP = 1.0, 25.0
 _SIZE_ROUNDING = 0.02  # 0.75 kW and 1 hp are one size on a nameplate, 0.6 % apart
-_BASELINE_SHARE = 0.25  # of the past days: a fault that began weeks ago is not its own baseline
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,9 +46,13 @@ class CycleFacts:
     ----------
     starts_before, starts_change : float or None
         The pump's own usual starts a day, and this week's as a multiple.
-    fall_change, overshoot_change, stop_change : float or None
-        90th percentile of fall slopes and overshoot as multiples of the past; the past's short
-        (10th percentile) stops as a multiple of this week's.
+    starts_change_at_most : float or None
+        The same beside all earlier weeks, also those whose slower log missed some.
+    fall_change, stop_change : float or None
+        90th percentile of fall slopes as a multiple of the past; the past's short (10th
+        percentile) stops as a multiple of this week's.
+    overshoot_rise_share : float or None
+        Overshoot over that of the past, as a share of the held pressure.
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
@@ -72,8 +71,9 @@ class CycleFacts:
     is_lower_bound: bool
     starts_before: float | None
     starts_change: float | None
+    starts_change_at_most: float | None
     fall_change: float | None
-    overshoot_change: float | None
+    overshoot_rise_share: float | None
     stop_change: float | None
     tank_water_l: float | None
     sleep_draw_lpm: float | None
@@ -108,11 +108,8 @@ def start_limits(pump: Pump) -> StartLimits:
             f"{source}; compare NEMA MG 10 Table 2-3, full voltage, 2-pole:"
             f" {per_hour:g} starts an hour"
         )
-    kept_up = STARTS_PER_HOUR_KEPT_UP.value
     return StartLimits(
-        per_day=per_day,
-        per_hour_kept_up=max(kept_up, per_hour) if np.isfinite(per_hour) else kept_up,
-        source=source,
+        per_day=per_day, per_hour_kept_up=STARTS_PER_HOUR_KEPT_UP.value, source=source
     )
 
 
@@ -122,25 +119,10 @@ def _nema_per_hour(hp: float) -> float:
     return float(allowed_starts_per_hour(max(hp, _TABLE_FROM_HP), poles=2))
 
 
-def usable_days(days: Sequence[PumpDay]) -> list[PumpDay]:
-    """Days seen for long enough that a daily rate means something."""
-    return [day for day in days if day.observed_s >= DAY_OBSERVED_SHARE.value * DAY_S]
-
-
-def starts_per_day(day: PumpDay) -> float:
-    """Starts of a day, carried over to a whole one."""
-    return day.n_starts * DAY_S / day.observed_s
-
-
 def cycle_facts(case: Case) -> CycleFacts:
     """Gather the facts of one case."""
     week = case.week
-    before = _usual([starts_per_day(day) for day in _past_in_use(case)])
-    falls = _usual(
-        [d.fall_p90_kpa_per_min for d in _past_in_use(case) if d.fall_p90_kpa_per_min is not None]
-    )
-    overshoots = [w.overshoot_kpa for w in case.past if w.overshoot_kpa is not None]
-    stops = [w.stop_s_p10 for w in case.past if w.stop_s_p10 is not None]
+    past = own_past(case)
     water_l = _tank_water_l(case)
     stop_s = week.stop_s_median
     nights = read_nights(case)
@@ -159,11 +141,18 @@ def cycle_facts(case: Case) -> CycleFacts:
             week.flip_share > COUNT_FLIP_SHARE.value
             or week.log_interval_s > COUNT_INTERVAL_S.value
         ),
-        starts_before=before,
-        starts_change=_ratio(week.starts_per_day, before),
-        fall_change=_ratio(week.fall_p90_kpa_per_min, falls),
-        overshoot_change=_ratio(week.overshoot_kpa, _usual(overshoots, least=1)),
-        stop_change=_ratio(float(np.median(stops)) if stops else None, week.stop_s_p10),
+        starts_before=past.starts_per_day,
+        starts_change=_ratio(week.starts_per_day, past.starts_per_day),
+        starts_change_at_most=_ratio(week.starts_per_day, past.slowest_starts_per_day),
+        fall_change=_ratio(week.fall_p90_kpa_per_min, past.fall_p90_kpa_per_min),
+        overshoot_rise_share=(
+            (week.overshoot_kpa - past.overshoot_kpa) / week.held_pressure_kpa
+            if week.overshoot_kpa is not None
+            and past.overshoot_kpa is not None
+            and week.held_pressure_kpa
+            else None
+        ),
+        stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
         tank_water_l=water_l,
         sleep_draw_lpm=(
             water_l / stop_s * 60.0 if water_l is not None and stop_s is not None else None
@@ -179,16 +168,6 @@ def cycle_facts(case: Case) -> CycleFacts:
         evenness=float(np.percentile(by_hour, 10)) / mean_hour if mean_hour > 0 else None,
         quiet_restart_cv=week.quiet_restart_cv if is_trusted else None,
     )
-
-
-def _past_in_use(case: Case) -> list[PumpDay]:
-    return [day for day in usable_days(case.past_days) if day.n_starts >= BASELINE_DAYS.value]
-
-
-def _usual(values: Sequence[float], least: int = int(BASELINE_DAYS.value)) -> float | None:
-    if len(values) < least:
-        return None
-    return float(np.quantile(np.asarray(values, dtype=np.float64), _BASELINE_SHARE))
 
 
 def _ratio(value: float | None, base: float | None) -> float | None:

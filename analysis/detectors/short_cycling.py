@@ -20,15 +20,8 @@ from analysis.detectors.cycle_causes import (
     cycling_cause,
     other_causes,
 )
-from analysis.detectors.cycle_facts import (
-    DAY_S,
-    CycleFacts,
-    StartLimits,
-    cycle_facts,
-    start_limits,
-    starts_per_day,
-    usable_days,
-)
+from analysis.detectors.cycle_facts import CycleFacts, StartLimits, cycle_facts, start_limits
+from analysis.detectors.own_past import DAY_S, starts_per_day, usable_days
 from analysis.detectors.spells import spell_bounds
 from analysis.findings import Judged, Kind, Needs, NotAssessed
 from analysis.limits import (
