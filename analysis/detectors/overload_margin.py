@@ -20,7 +20,7 @@ from analysis.detectors.load_evidence import (
 )
 from analysis.detectors.load_wording import alternatives, grounds, summary
 from analysis.detectors.register_contradictions import amps_contradiction
-from analysis.detectors.spells import days_seen, spell_bounds
+from analysis.detectors.spells import clear_if_seen, days_seen, spell_bounds
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
     DRIFT_FAST_PCT_PER_WEEK,
@@ -63,7 +63,7 @@ def judge(case: Case) -> Verdict:
         return NotAssessed(reason="no settled running with motor current this week")
     level = _level(case)
     if level is None:
-        return ()
+        return clear_if_seen(case)
     cause = _cause(case)
     confidence, texts = weigh(level.start_confidence, grounds(case, cause))
     since_at, until_at = _bounds(case, cause)

@@ -1,16 +1,28 @@
-"""Since when a fault shows, from the days of this week and of the weeks before."""
+"""Since when a fault shows, and whether enough was seen to say that none does."""
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
-from analysis.case import Case
-from analysis.limits import SPELL_BREAK_DAYS
+from analysis.case import Case, Verdict
+from analysis.findings import NotAssessed
+from analysis.limits import CLEAR_OBSERVED_SHARE, SPELL_BREAK_DAYS
 from analysis.records import PumpDay
 
 
 def days_seen(case: Case) -> tuple[PumpDay, ...]:
     """Days of the week with any sample, oldest first."""
     return tuple(day for day in case.days if day.observed_s > 0)
+
+
+def clear_if_seen(case: Case) -> Verdict:
+    """Answer for a week in which nothing was found: clear, unless too little of it was seen."""
+    seen = 1 - case.week.share_missing
+    if seen >= CLEAR_OBSERVED_SHARE.value:
+        return ()
+    return NotAssessed(
+        reason=f"nothing found, but only {100 * seen:.0f} % of the week was logged; calling it"
+        f" clear needs {100 * CLEAR_OBSERVED_SHARE.value:.0f} %"
+    )
 
 
 def spell_bounds(case: Case, shows: Callable[[PumpDay], bool]) -> tuple[datetime, datetime]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from analysis.case import Case, Verdict
 from analysis.detectors.certainty import weigh
 from analysis.detectors.register_contradictions import supply_contradiction
-from analysis.detectors.spells import days_seen, spell_bounds
+from analysis.detectors.spells import clear_if_seen, days_seen, spell_bounds
 from analysis.detectors.supply_evidence import (
     SupplyEvidence,
     gather,
@@ -78,7 +78,7 @@ def judge(case: Case) -> Verdict:
     levels = [_volts_level(case, evidence), _wiring_level(evidence)]
     found = [level for level in levels if level is not None]
     if not found:
-        return ()
+        return clear_if_seen(case)
     level = max(found, key=lambda one: one.consequence)
     cause = _cause(evidence, is_low=levels[0] is not None)
     confidence, texts = weigh(level.start_confidence, grounds(case, evidence, cause))
