@@ -147,7 +147,6 @@ CONFIDENCE_CEILING = Limit(0.95, "0-1", "ours: a log is no inspection, so nothin
 SPELL_BREAK_DAYS = Limit(7, "days", "ours: a fault shown weekly is one spell, not several")
 
 # -- undervoltage
-LOW_VOLTAGE_PCT = Limit(95, "% of supply_volts", "ANSI C84.1 Range A service")
 LOW_VOLTAGE_RUN_SHARE = Limit(
     0.10, "share of running time", "ours: less is the brief excursion that every service has"
 )
@@ -160,7 +159,6 @@ LOW_VOLTAGE_HOURS = Limit(
     2, "hours of the day", "ours: one low hour is a neighbour's oven, two are a daily shape"
 )
 LOW_VOLTAGE_DAY_S = Limit(60, "s a day", "ours: as for 90 %, so that a starting sag is no day")
-UNDERVOLTAGE_PCT = Limit(90, "% of rated volts", "NEMA MG 1-12.44")
 UNDERVOLTAGE_DAY_S = Limit(60, "s a day", "ours: leaves out starting sags and single samples")
 UNDERVOLTAGE_DAYS = Limit(2, "days", "ours: once is weather, twice is a supply")
 UNDERVOLTAGE_ONE_DAY_S = Limit(
@@ -171,9 +169,6 @@ UNDERVOLTAGE_SETTLED_PCT = Limit(
 )
 SAG_MEAN_S = Limit(10, "s a spell", "ours: a motor's start is over by then")
 SAG_MEAN_SAMPLES = Limit(2.5, "samples a spell", "ours: one or two samples can be one dip")
-DEEP_UNDERVOLTAGE_PCT = Limit(
-    85, "% of supply_volts", "EN 50160, never below -15 %; common practice for controllers"
-)
 DEEP_UNDERVOLTAGE_S = Limit(60, "s a week", "ours: leaves out single samples")
 DEEP_SETTLED_PCT = Limit(87, "% at the 5th percentile", "ours: as at 90 %, 2 % for the voltmeter")
 DEEP_LONG_S = Limit(600, "s a week", "ours: too long for starting sags at any start count")
@@ -181,7 +176,6 @@ FULL_SPEED_UNDERVOLTAGE_S = Limit(
     120, "s a week", "ours: two days of 60 s, at a speed where the motor needs all its volts"
 )
 GAP_AFTER_DIP_S = Limit(3600, "s", "ours: a supply that takes the logger with it stays away")
-INTERRUPTION_PCT = Limit(10, "% of supply_volts", "IEEE 1159, interruption below 0.1 pu")
 LONGEST_OUTAGE_S = Limit(
     86400, "s", "ours: a longer silence is no outage bridged by a generator the same night"
 )

@@ -11,7 +11,6 @@ from statistics import median
 from analysis.case import Case
 from analysis.detectors.spells import days_seen
 from analysis.limits import (
-    INTERRUPTION_PCT,
     JOINT_GROWTH_PCT,
     JOINT_GROWTH_RATIO,
     JOINT_MIN_DROP_PCT,
@@ -20,6 +19,7 @@ from analysis.limits import (
     LOW_VOLTAGE_DAY_S,
     PAIRS_MIN,
     UNDERVOLTAGE_DAY_S,
+    VOLTAGE_INTERRUPTED_PCT,
 )
 from analysis.physics.electrical import STRANDED_RATIO, loop_resistance_ohm
 from analysis.records import PumpDay, PumpWeek
@@ -195,7 +195,7 @@ def looks_like_generator(case: Case, nominal_v: float) -> bool:
     swings = (case.week.overvoltage_s or 0.0) > UNDERVOLTAGE_DAY_S.value
     cut = any(
         day.voltage_min_v is not None
-        and day.voltage_min_v < INTERRUPTION_PCT.value / 100 * nominal_v
+        and day.voltage_min_v < VOLTAGE_INTERRUPTED_PCT.value / 100 * nominal_v
         for day in low
     )
     return swings or cut or _outage_before(case, low)

@@ -28,7 +28,6 @@ from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
     DEEP_LONG_S,
     DEEP_SETTLED_PCT,
-    DEEP_UNDERVOLTAGE_PCT,
     DEEP_UNDERVOLTAGE_S,
     EXCESS_DROP_PCT,
     FULL_SPEED_UNDERVOLTAGE_S,
@@ -36,15 +35,16 @@ from analysis.limits import (
     JOINT_GROWTH_RATIO,
     LOW_VOLTAGE_CLEAR_PCT,
     LOW_VOLTAGE_HOURS,
-    LOW_VOLTAGE_PCT,
     LOW_VOLTAGE_RUN_SHARE,
     SAG_MEAN_S,
     SAG_MEAN_SAMPLES,
     SUPPLY_MISMATCH_LOW,
     UNDERVOLTAGE_DAYS,
     UNDERVOLTAGE_ONE_DAY_S,
-    UNDERVOLTAGE_PCT,
     UNDERVOLTAGE_SETTLED_PCT,
+    VOLTAGE_LOW_PCT,
+    VOLTAGE_RANGE_A_PCT,
+    VOLTAGE_VERY_LOW_PCT,
     WIRE_RESISTANCE_RATIO,
     WIRING_DROP_PCT,
     WIRING_DROP_TOTAL_PCT,
@@ -114,16 +114,16 @@ def _deep_level(case: Case) -> Level | None:
     under = undervoltage_days(case)
     if not under or not _lasts(case):
         return None
-    deep_v = _nominal_v(case) * DEEP_UNDERVOLTAGE_PCT.value / 100
+    deep_v = _nominal_v(case) * VOLTAGE_VERY_LOW_PCT.value / 100
     days = [d for d in case.days if d.voltage_min_v is not None and d.voltage_min_v < deep_v]
     enough = len(days) >= UNDERVOLTAGE_DAYS.value or len(days_seen(case)) == 1
     deep_s = case.week.below_85_s or 0.0
     settled = _settled_pct(case) < DEEP_SETTLED_PCT.value
     is_deep = deep_s > DEEP_UNDERVOLTAGE_S.value and enough
     if is_deep and (settled or deep_s >= DEEP_LONG_S.value):
-        return Level(DAMAGE, DEEP_UNDERVOLTAGE_PCT, 0.6)
+        return Level(DAMAGE, VOLTAGE_VERY_LOW_PCT, 0.6)
     falls_silent = case.week.silent_s >= GAP_AFTER_DIP_S.value and under[-1] == days_seen(case)[-1]
-    return Level(DAMAGE, UNDERVOLTAGE_PCT, 0.5) if falls_silent else None
+    return Level(DAMAGE, VOLTAGE_LOW_PCT, 0.5) if falls_silent else None
 
 
 def _under_90_level(case: Case) -> Level | None:
@@ -131,10 +131,10 @@ def _under_90_level(case: Case) -> Level | None:
     if not under or not _lasts(case):
         return None
     if len(under) >= UNDERVOLTAGE_DAYS.value:
-        return Level(POOR_SERVICE, UNDERVOLTAGE_PCT, 0.6)
+        return Level(POOR_SERVICE, VOLTAGE_LOW_PCT, 0.6)
     only_chance = len(seen) < UNDERVOLTAGE_DAYS.value or under[-1] == seen[-1]
     long_enough = (under[-1].undervoltage_s or 0.0) >= UNDERVOLTAGE_ONE_DAY_S.value
-    return Level(POOR_SERVICE, UNDERVOLTAGE_PCT, 0.45) if only_chance and long_enough else None
+    return Level(POOR_SERVICE, VOLTAGE_LOW_PCT, 0.45) if only_chance and long_enough else None
 
 
 def _full_speed_level(case: Case) -> Level | None:
@@ -146,7 +146,7 @@ def _full_speed_level(case: Case) -> Level | None:
     is_low = settled_v is not None and settled_v < UNDERVOLTAGE_SETTLED_PCT.value / 100 * motor_v
     repeats = len(low_days(case)) >= UNDERVOLTAGE_DAYS.value
     if is_low and repeats and short_s > FULL_SPEED_UNDERVOLTAGE_S.value:
-        return Level(POOR_SERVICE, UNDERVOLTAGE_PCT, 0.5)
+        return Level(POOR_SERVICE, VOLTAGE_LOW_PCT, 0.5)
     return None
 
 
@@ -158,11 +158,11 @@ def _under_95_level(case: Case) -> Level | None:
     n_low = len(low_days(case))
     repeats = n_low > 0 and n_low >= min(UNDERVOLTAGE_DAYS.value, len(days_seen(case)))
     if share > LOW_VOLTAGE_RUN_SHARE.value and runs_low and repeats:
-        return Level(WEAR, LOW_VOLTAGE_PCT, 0.55)
+        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.55)
     hours = [v for v in week.idle_v_by_hour or [] if v is not None and v < clear_v]
     rests_low = week.idle_v_p05 is not None and week.idle_v_p05 < clear_v
     if rests_low and (repeats or len(hours) >= LOW_VOLTAGE_HOURS.value):
-        return Level(WEAR, LOW_VOLTAGE_PCT, 0.5)
+        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.5)
     return None
 
 
