@@ -79,7 +79,7 @@ class FaultsPage:
     Attributes
     ----------
     kinds : tuple of KindLine
-        All kinds, those with most pumps found first.
+        All kinds, the highest rate first.
     standing_out : tuple of str
         One clause for each group whose rate is clearly apart from the other pumps'.
     tables : tuple of KindTable
@@ -102,7 +102,7 @@ def render_faults(week: Week, page: FaultsPage) -> str:
 
 def faults_page(result: Recurrence) -> FaultsPage:
     """Put together what the page of recurring faults shows."""
-    by_size = sorted(result.kinds, key=lambda each: -each.rate.n_found)
+    by_size = sorted(result.kinds, key=lambda each: -(each.rate.per_100 or 0.0))
     tables = []
     for each in by_size:
         groups = [group for group in result.groups if group.kind == each.kind]
