@@ -125,6 +125,7 @@ CEILING_SHORT_SHARE = Limit(
     0.05, "share of the pressure setting", "ours: a drive that could would hold it closer"
 )
 CEILING_MIN_S = Limit(60, "s a week", "ours: leaves out the filling of an empty line")
+CEILING_SAMPLES_MIN = Limit(10, "samples", "ours: a few samples of a slow log can agree by chance")
 CEILING_BAND_SHARE = Limit(0.03, "share of the current", "ours: noise of a held current")
 CEILING_PILE_SHARE = Limit(
     0.6, "share of the time held back", "ours: a ceiling is one value; anything else scatters"
@@ -280,6 +281,9 @@ CYCLING_DAYS = Limit(2, "days of a week", "ours: one day may be a test or a visi
 STARTS_CHANGE = Limit(2, "times the pump's own past", "ours: homes vary less from week to week")
 STARTS_CHANGE_SHARE = Limit(
     2 / 3, "of the day's limit", "ours: a rise that stays far below the limit is a change of use"
+)
+STARTS_CHANGE_TIMES_WITH_TANK = Limit(
+    1.5, "times the pump's own past", "ours: the tank itself says that something changed"
 )
 STARTS_CHANGE_WITH_TANK = Limit(
     60, "starts a day", "ours: enough of a rise where stops or falls say that the tank changed"

@@ -176,7 +176,7 @@ def duration_text(seconds: float) -> str:
     ``45`` -> ``45 s``, ``150`` -> ``2.5 min``, ``5400`` -> ``1 h 30 min``.
     """
     if seconds < 90:
-        return f"{figures_text(seconds)} s" if seconds < 10 else f"{round(seconds)} s"
+        return f"{figures_text(seconds, 1) if seconds < 1 else round(seconds)} s"
     if seconds < 600:
         return f"{seconds / 60:.1f} min".replace(".0 min", " min")
     minutes = round(seconds / 60)

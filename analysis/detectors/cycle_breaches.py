@@ -19,6 +19,7 @@ from analysis.limits import (
     STARTS_CHANGE,
     STARTS_CHANGE_DAYS,
     STARTS_CHANGE_SHARE,
+    STARTS_CHANGE_TIMES_WITH_TANK,
     STARTS_CHANGE_WITH_TANK,
     STARTS_PER_HOUR,
 )
@@ -110,7 +111,7 @@ def _changed(case: Case, facts: CycleFacts, limits: StartLimits) -> _Test | None
     runs_short = (case.week.run_s_median or MIN_RUN_S.value) < MIN_RUN_S.value
     if not (tank_changed or runs_short):
         return None
-    times = STARTS_CHANGE.value
+    times = (STARTS_CHANGE_TIMES_WITH_TANK if tank_changed else STARTS_CHANGE).value
     floor = (
         STARTS_CHANGE_WITH_TANK.value
         if tank_changed

@@ -20,6 +20,7 @@ from analysis.limits import (
 from analysis.physics.tank import ADIABATIC_RATIO, ATMOSPHERE_KPA
 
 MIN_PER_DAY = 1440.0
+_NEAR = 1.5  # times a published leak: as near as such figures are to each other
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,10 +94,12 @@ def _by_meter(nights: Sequence[NightRead]) -> LeakSize | None:
 
 def scale_text(l_per_day: float) -> str:
     """What a leak of this size is like, by published figures."""
-    if l_per_day <= 1.5 * DRIPPING_TAP_L_PER_DAY.value:
+    if l_per_day <= _NEAR * DRIPPING_TAP_L_PER_DAY.value:
         return "like a dripping tap"
     if l_per_day < NOTABLE_LEAK_L_PER_DAY.value:
-        return "more than a dripping tap, less than a running toilet"
-    if l_per_day <= 1.5 * RUNNING_TOILET_L_PER_DAY.value:
+        return "like several dripping taps"
+    if l_per_day < RUNNING_TOILET_L_PER_DAY.value / _NEAR:
+        return "more than nine homes in ten lose"
+    if l_per_day <= _NEAR * RUNNING_TOILET_L_PER_DAY.value:
         return "like a running toilet"
     return "more than a running toilet"

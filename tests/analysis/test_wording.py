@@ -57,7 +57,8 @@ def test_two_figures_and_no_power_of_ten(value, said):
 @pytest.mark.parametrize(
     ("seconds", "said"),
     [
-        (4.2, "4.2 s"),
+        (4.2, "4 s"),
+        (0.53, "0.5 s"),
         (45, "45 s"),
         (150, "2.5 min"),
         (180, "3 min"),

@@ -316,6 +316,8 @@ def test_quiet_stretches_of_a_slow_log_shorter_than_an_hour_disprove_nothing(mak
     ("l_per_day", "said"),
     [
         (31.1, "like a dripping tap"),  # EPA WaterSense: 3,000 gal a year
+        (80 * GAL_L, "like several dripping taps"),  # EPA WaterSense: 90 gal in one home of ten
+        (95 * GAL_L, "more than nine homes in ten lose"),
         (200 * GAL_L, "like a running toilet"),  # EPA WaterSense: 200 gal a day
         (0.52575 * 1440, "like a running toilet"),  # the same in L/min
         (2000.0, "more than a running toilet"),
