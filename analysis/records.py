@@ -128,6 +128,9 @@ class PumpWeek:
     quiet_fall_p50_kpa_per_min: float | None = opt("kPa/min", "median, quiet falls")
     quiet_fall_p90_kpa_per_min: float | None = opt("kPa/min", "90th percentile, quiet falls")
     quiet_fall_cv: float | None = opt("", "robust coefficient of variation of quiet falls")
+    quiet_fall_first_over_last: float | None = opt(
+        "", "fall_first_over_last of the quiet falls: an early quick fall is a valve that seats"
+    )
     quiet_flat_share: float | None = opt(
         "0-1", "share of quiet stopped time in stretches that hold flat within the resolution"
     )

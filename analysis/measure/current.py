@@ -12,6 +12,7 @@ from analysis.limits import (
     CEILING_BAND_SHARE,
     CEILING_MIN_S,
     CEILING_PILE_SHARE,
+    CEILING_SAMPLES_MIN,
     CEILING_SHORT_SHARE,
     THERMAL_K,
     THERMAL_TAU_S,
@@ -45,8 +46,8 @@ def ceiling(week: Trace, held_kpa: float | None) -> Ceiling:
 
     A drive that limits current cuts its speed: pressure stays over 5 % short of the setting
     although speed is below its limit, and current piles up at one value. Found where that lasts
-    for a minute of the week, most of it lies within 3 % of one current, and settled running
-    hardly ever passes that.
+    for a minute of the week and ten samples, most of it lies within 3 % of one current, and
+    settled running hardly ever passes that.
 
     Parameters
     ----------
@@ -70,7 +71,8 @@ def ceiling(week: Trace, held_kpa: float | None) -> Ceiling:
     above = np.flatnonzero(settled.current_a > at_a + band_a)
     piled_s = float(back_s[piled].sum())
     above_s = float(settled.held_s[above].sum())
-    is_pile = piled_s >= max(CEILING_MIN_S.value, CEILING_PILE_SHARE.value * float(back_s.sum()))
+    is_pile = piled.size >= CEILING_SAMPLES_MIN.value
+    is_pile &= piled_s >= max(CEILING_MIN_S.value, CEILING_PILE_SHARE.value * float(back_s.sum()))
     if not is_pile or above_s > CEILING_ABOVE_SHARE.value * float(settled.held_s.sum()):
         return none
     return Ceiling(at_a, settled.rows[back[piled]])

@@ -192,6 +192,7 @@ def night_measures(of: Nights | None) -> dict[str, Any]:
         "quiet_fall_p50_kpa_per_min": quantile(slope, 0.5),
         "quiet_fall_p90_kpa_per_min": quantile(slope, 0.9),
         "quiet_fall_cv": robust_cv(slope),
+        "quiet_fall_first_over_last": median(of.falls.first_over_last),
         "quiet_flat_share": min(1.0, flat_s / stopped_s) if stopped_s > 0.0 else None,
         "quiet_leak_lpm_p10": quantile(of.leak_lpm, 0.1),
         "quiet_leak_lpm_p50": quantile(of.leak_lpm, 0.5),

@@ -98,6 +98,13 @@ def test_full_speed_and_short_of_the_setting_is_no_ceiling(measure):
     assert week.at_max_s == 144 * 300.0
 
 
+def test_two_samples_of_a_slow_log_that_agree_are_no_ceiling(measure):
+    made = plant(30.0, 6.0)
+    made["pressure_kpa"] = np.where(np.isin(made["t_s"], [3420.0, 3450.0]), 330.0, 400.0)
+
+    assert measure(**made, register=PUMP).week.ceiling_a is None
+
+
 def test_current_that_scatters_while_short_is_no_ceiling(measure):
     made = plant(5.0, 6.0, pressure_kpa=330.0)
     scatter_a = np.random.default_rng(1).uniform(3.0, 8.0, made["t_s"].size)

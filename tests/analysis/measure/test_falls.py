@@ -149,6 +149,7 @@ def test_a_check_valve_that_seats_falls_fastest_at_first(measure):
     week = measure(t_s, pressure_kpa=p_kpa, frequency_hz=np.where(phase_s < 1700, 0.0, 45.0)).week
 
     assert week.fall_first_over_last > 5.0
+    assert week.quiet_fall_first_over_last > 5.0
 
 
 def test_a_steady_leak_falls_alike_first_and_last(measure, leaking_tank):
