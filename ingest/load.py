@@ -1,9 +1,10 @@
 """Logs go into the store: each file's bytes once, each pump's instant once.
 
-Files are known by the hash of their bytes; a file that was loaded is not read again, unless some
-of it was rejected and the register or profile it was read with has changed since. Of two samples
-of one pump and instant, the one in the store stays; within one load, the one of the file that
-sorts first. Each batch of files is one transaction.
+Files are known by the hash of their bytes (and by their pump, where only their name says it). A
+file that was loaded is not read again, unless some of it was rejected and the register or profile
+it was read with has changed since. Of two samples of one pump and instant, the one in the store
+stays; within one load, the one of the file that sorts first. Each batch of files is one
+transaction.
 """
 
 import hashlib
@@ -20,7 +21,7 @@ from ingest.batch import BatchResult, FileResult, Fleet, add_batch, read_batch
 from ingest.installed_base import Problem, Register
 from ingest.layout import LayoutError
 from ingest.log_files import LogFile, find_logs, sha256_of
-from ingest.probe import Probe, probe
+from ingest.probe import Probe, probe, pump_of_name
 from ingest.profile import LogProfile
 from ingest.rejects import Reject
 from ingest.staging import PumpLabels
@@ -180,26 +181,29 @@ class _Loader:
         new: list[_NewFile] = []
         n_unchanged = n_unusable = 0
         for file, sha256 in zip(found, sha256_of(found), strict=True):
-            read_as = self._read_as(file)
-            if sha256 in known and (sha256 not in faulty or known[sha256] == read_as):
+            profile = next((p for p in self.profiles if p.is_for(file.path.name)), None)
+            read_as = self._read_as(profile)
+            by_name = _key_by_name(sha256, file, profile)
+            keys = [key for key in (sha256, by_name) if key in known]
+            if any(key not in faulty or known[key] == read_as for key in keys):
                 n_unchanged += 1
                 continue
-            known[sha256] = read_as
-            faulty.discard(sha256)
             try:
-                probed = probe(self.con, file, self.profiles)
+                probed = probe(self.con, file, profile)
             except LayoutError as error:
-                self._reject_file(file, sha256, read_as, str(error))
+                self._reject_file(file, by_name, read_as, str(error))
                 n_unusable += 1
                 continue
-            new.append(_NewFile(file, sha256, read_as, probed))
+            key = by_name if probed.layout.pump is None else sha256
+            known[key] = read_as
+            faulty.discard(key)
+            new.append(_NewFile(file, key, read_as, probed))
             for note in probed.layout.notes:
                 self.tally.notes.setdefault(note, []).append(file.name)
         return new, n_unchanged, n_unusable
 
-    def _read_as(self, file: LogFile) -> str:
+    def _read_as(self, profile: LogProfile | None) -> str:
         """Hash of all that a file's reading hangs on besides its bytes."""
-        profile = next((p for p in self.profiles if p.is_for(file.path.name)), None)
         if profile not in self._hashes:
             register = self.fleet.register
             pumps = [
@@ -208,8 +212,7 @@ class _Loader:
             ]
             text = json.dumps([_READING, repr(profile), pumps])
             self._hashes[profile] = hashlib.sha256(text.encode()).hexdigest()
-        # The name may say which pump it is, so it is part of how the file is read.
-        return hashlib.sha256(f"{self._hashes[profile]} {file.stem}".encode()).hexdigest()
+        return self._hashes[profile]
 
     def _reject_file(self, file: LogFile, sha256: str, read_as: str, why: str) -> None:
         reject = Reject(file_no=0, line=None, column=None, reason=why, advice="File left out.")
@@ -268,6 +271,14 @@ class _Loader:
         self.tally.n_rejects += len(rejects)
         room = MAX_LISTED_REJECTS - len(self.tally.rejects)
         self.tally.rejects += [reject.as_problem(file.name) for reject in rejects[:room]]
+
+
+def _key_by_name(sha256: str, file: LogFile, profile: LogProfile | None) -> str:
+    """Ledger key of a file whose name says which pump it is.
+
+    Two pumps that stand still may log the very same bytes.
+    """
+    return hashlib.sha256(f"{sha256} {pump_of_name(file, profile)}".encode()).hexdigest()
 
 
 def _labels(fleet: Fleet, profile: LogProfile | None) -> dict[str, int]:

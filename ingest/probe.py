@@ -2,7 +2,6 @@
 
 import csv
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import duckdb
@@ -45,15 +44,14 @@ class Probe:
         return (self.layout, packing, self.types, self.is_quoted, self.first_is_unix)
 
 
-def probe(con: duckdb.DuckDBPyConnection, file: LogFile, profiles: Sequence[LogProfile]) -> Probe:
-    """Look into a file.
+def probe(con: duckdb.DuckDBPyConnection, file: LogFile, profile: LogProfile | None) -> Probe:
+    """Look into a file that is read as the profile says, or as a plain log.
 
     Raises
     ------
     LayoutError
         The file cannot be read at all, or lacks a needed column.
     """
-    profile = next((p for p in profiles if p.is_for(file.path.name)), None)
     if file.packing == "parquet":
         return _probe_parquet(con, file, profile)
     return _probe_text(file, profile)
@@ -75,7 +73,7 @@ def _probe_parquet(
         layout=replace(layout, skip=0),
         profile=profile,
         types=tuple(str(row[1]) for row in described),
-        pump=None if layout.pump is not None else _pump_of_file(file, profile),
+        pump=None if layout.pump is not None else pump_of_name(file, profile),
     )
 
 
@@ -104,9 +102,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         profile=profile,
         is_quoted=b'"' in start,
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
-        pump=_cell(first, layout.pump)
-        if layout.pump is not None
-        else _pump_of_file(file, profile),
+        pump=_cell(first, layout.pump) if layout.pump is not None else pump_of_name(file, profile),
     )
 
 
@@ -126,7 +122,8 @@ def _cell(cells: list[str], index: int) -> str:
     return cells[index].strip() if index < len(cells) else ""
 
 
-def _pump_of_file(file: LogFile, profile: LogProfile | None) -> str | None:
+def pump_of_name(file: LogFile, profile: LogProfile | None) -> str | None:
+    """Pump a file belongs to by its name, where no column names one."""
     if profile is not None and profile.pump_id is not None:
         return profile.pump_id
     if profile is not None and profile.pump_file_name is not None:

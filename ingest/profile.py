@@ -363,7 +363,7 @@ def _is_names(value: object) -> bool:
 
 def _is_encoding(value: object) -> bool:
     try:
-        return isinstance(value, str) and b"".decode(value) == ""
+        return isinstance(value, str) and b" ".decode(value, errors="replace") != ""
     except LookupError:
         return False
 

@@ -10,6 +10,7 @@ import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import duckdb
@@ -105,14 +106,31 @@ class _Reading:
             if len(numbers) > 1:
                 failed = [self.read([number]) for number in numbers]
                 return {n: why for one in failed for n, why in one.items()}
-            return self._read_cleaned(numbers[0], copies, error)
-        return {}
+            why = f"cannot be read: {str(error).splitlines()[0]}"
+            return self._read_cleaned(numbers[0], why, is_clean=bool(copies))
+        swallowed = [n for n in numbers if self._has_swallowed_lines(n)]
+        why = "has quotes that do not match"
+        failed = [self._read_cleaned(n, why, is_clean=n in copies) for n in swallowed]
+        return {n: why for one in failed for n, why in one.items()}
 
-    def _read_cleaned(
-        self, number: int, copies: dict[int, Path], error: duckdb.Error
-    ) -> dict[int, str]:
-        why = f"cannot be read: {str(error).splitlines()[0]}"
-        if number in copies or self.probes[number].file.packing == "parquet":
+    def _has_swallowed_lines(self, number: int) -> bool:
+        """Whether an open quote made one row of several lines; its rows are then taken back."""
+        probed = self.probes[number]
+        if not probed.is_quoted:
+            return False
+        lines = text_lines(probed.file, probed.layout.encoding)
+        n_lines = sum(1 for line in islice(lines, probed.layout.skip, None) if line)
+        place = {"number": number}
+        found = self.con.execute(
+            "select count(*) from raw where file_no = $number", place
+        ).fetchone()
+        if found == (n_lines,):
+            return False
+        self.con.execute("delete from raw where file_no = $number", place)
+        return True
+
+    def _read_cleaned(self, number: int, why: str, *, is_clean: bool) -> dict[int, str]:
+        if is_clean or self.probes[number].file.packing == "parquet":
             return {number: why}
         try:
             self._insert({number: self._copy(number)})
