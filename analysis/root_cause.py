@@ -73,7 +73,7 @@ def _ties_of_cycling(found: Sequence[Judged], at: int, cycling: Judged) -> list[
                     root=at,
                     symptom=other_at,
                     reason="ramp and tank size matter here through the starts they cause",
-                    is_dropped=True,
+                    is_dropped=cycling.cause == "tank_charge_lost",  # else it is what to change
                 )
             )
     return ties

@@ -65,10 +65,18 @@ def test_a_dead_tank_beside_a_leak_keeps_both_and_makes_the_litres_an_upper_boun
 
 
 @pytest.mark.parametrize("setting", ["ramp", "tank"])
-def test_a_ramp_or_tank_setting_is_told_inside_the_cycling_it_causes(setting):
-    kept = nest([cycling("low_demand"), judged(Kind.SETTING, setting)])
+def test_a_ramp_or_tank_setting_is_told_inside_the_dead_tank_that_explains_it(setting):
+    kept = nest([cycling("tank_charge_lost"), judged(Kind.SETTING, setting)])
 
     assert kinds(kept) == [Kind.SHORT_CYCLING]
+    assert kept[0].measures["also"] == ["setting"]
+
+
+@pytest.mark.parametrize("setting", ["ramp", "tank"])
+def test_a_ramp_or_tank_setting_stands_beside_cycling_it_could_mend(setting):
+    kept = nest([cycling("low_demand"), judged(Kind.SETTING, setting)])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING, Kind.SETTING]
     assert kept[0].measures["also"] == ["setting"]
 
 
