@@ -15,6 +15,7 @@ from analysis.limits import (
     LOAD_STEP_HZ,
     LOAD_STEP_PCT,
     MARGIN_DAYS,
+    MARGIN_HEALTHY_PCT,
     TOP_SPEED_SHARE,
 )
 
@@ -31,8 +32,14 @@ def margin_pct(case: Case) -> float:
 
 
 def clips(case: Case) -> bool:
-    """Whether the drive holds current at a ceiling, short of pressure, on several days."""
+    """Whether the drive holds current at a ceiling, short of pressure, on several days.
+
+    A ceiling far below every registered limit is no current limit of this motor's: current that
+    no demand varies piles up too.
+    """
     if (case.week.clip_s or 0.0) < CLIP_WEEK_S.value or case.week.ceiling_a is None:
+        return False
+    if not (ceiling_is_a_limit(case) or margin_pct(case) < MARGIN_HEALTHY_PCT.value):
         return False
     days = [day for day in case.days if (day.clip_s or 0.0) > CLIP_DAY_S.value]
     return len(days) >= min(MARGIN_DAYS.value, len(days_seen(case)))

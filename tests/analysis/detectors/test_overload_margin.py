@@ -169,6 +169,16 @@ def test_a_minute_at_the_ceiling_is_no_clipping(make_case):
     assert judge(case) == ()
 
 
+def test_a_ceiling_far_below_every_registered_limit_is_no_clipping(make_case):
+    case = make_case(
+        pump={"service_factor_amps": 11.0, "overload_setting_amps": 11.0, "rated_amps": 9.6},
+        week=CLIPPED,
+        every_day={"current_p95_a": 6.2, "clip_s": 700.0},
+    )
+
+    assert judge(case) == ()
+
+
 def test_a_thermal_state_near_trip_makes_it_urgent(make_case):
     cool = only(judge(make_case(**at(6.6, thermal_max_pct=80.0))))
     hot = only(judge(make_case(**at(6.6, thermal_max_pct=97.0))))
