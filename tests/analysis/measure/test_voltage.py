@@ -55,9 +55,8 @@ def test_the_drop_is_the_pumps_own_while_the_supply_wanders(measure):
 
 
 def test_a_supply_current_that_is_estimated_carries_its_wide_band(measure):
-    # power balance, worked example: 9.6 A of motor current at 60 of 60 Hz and 230 V takes 19.79 A of a
-    # single-phase supply at power factor 0.70 and efficiency 0.96; 19.79 A x
-    # 0.5 ohm is 9.895 V
+    # power balance, derived: 9.6 A of motor current at 60 of 60 Hz and 230 V takes 19.79 A of a
+    # single-phase supply at power factor 0.70 and efficiency 0.96; over 0.5 ohm that is 9.895 V
     t_s = np.arange(0.0, 86400.0, 10.0)
     made = plant(t_s, np.where(is_on(t_s), 230.0, 239.895))
     made["frequency_hz"] = np.where(is_on(t_s), 60.0, 0.0)
