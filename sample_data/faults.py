@@ -203,7 +203,7 @@ def over_speed(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
 
 def fast_ramp(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Set the fast ramp where little water is used and the tank is small."""
-    pump.ramp_s = 1.5
+    pump.ramp_s, pump.no_flow_s = 1.5, float(rng.uniform(4.5, 6.0))
     pump.register["ramp"] = "fast"
 
 

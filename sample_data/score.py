@@ -7,6 +7,7 @@ FOLDER and prints a table per kind, then every miss and every false finding.
 """
 
 import csv
+import json
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -25,8 +26,10 @@ class KindScore:
     ----------
     n_true, n_hits, n_misses, n_false : int
         Faults present, found, not found; findings of what is not there.
+    n_nested : int
+        Of the hits, those told only within another finding of the pump (its measure ``also``).
     n_cause_right : int
-        Hits whose cause is right.
+        Hits with a finding of their own whose cause is right.
     """
 
     kind: str
@@ -34,6 +37,7 @@ class KindScore:
     n_hits: int
     n_misses: int
     n_false: int
+    n_nested: int
     n_cause_right: int
 
     @property
@@ -49,8 +53,9 @@ class KindScore:
 
     @property
     def cause_accuracy(self) -> float | None:
-        """Right causes over hits; ``None`` without any."""
-        return self.n_cause_right / self.n_hits if self.n_hits else None
+        """Right causes over hits with a finding of their own; ``None`` without any."""
+        own = self.n_hits - self.n_nested
+        return self.n_cause_right / own if own else None
 
 
 @dataclass(frozen=True)
@@ -100,6 +105,15 @@ def _key(row: Row) -> tuple[str, str, str]:
     return row["pump_id"], row["kind"], cause
 
 
+def _nested(found: Sequence[Row]) -> set[tuple[str, str]]:
+    """Pump and kind of what a finding names as its consequence, in the measure ``also``."""
+    return {
+        (row["pump_id"], str(kind))
+        for row in found
+        for kind in json.loads(row.get("measures") or "{}").get("also") or ()
+    }
+
+
 def _is_allowed(finding: Row, rows: Sequence[Row]) -> bool:
     named = {part for row in rows for part in row["also_allowed"].split(";") if part}
     return bool({finding["kind"], f"{finding['kind']}:{finding['cause']}"} & named)
@@ -133,10 +147,13 @@ def score(
         by_pump.setdefault(row["pump_id"], []).append(row)
     found_by_key = {_key(row): row for row in found}
     active_keys = {_key(row) for row in active}
-    misses, wrong, false = [], [], []
+    within = _nested(found)
+    misses, wrong, false, nested = [], [], [], []
     for row in active:
         match = found_by_key.get(_key(row))
-        if match is None:
+        if match is None and (row["pump_id"], row["kind"]) in within:
+            nested.append(_judged(row, row["cause"]))
+        elif match is None:
             misses.append(_judged(row, f"{row['cause']} {row['size']}".strip()))
         elif match["cause"] != row["cause"]:
             wrong.append(_judged(row, f"{row['cause']}, found as {match['cause'] or 'no cause'}"))
@@ -155,7 +172,7 @@ def score(
     ]
     return Score(
         week,
-        tuple(_kind_score(kind, active, misses, false, wrong) for kind in kinds),
+        tuple(_kind_score(kind, active, misses, false, wrong, nested) for kind in kinds),
         tuple(misses),
         tuple(false),
         tuple(wrong),
@@ -175,13 +192,16 @@ def _kind_score(
     misses: Sequence[Judged],
     false: Sequence[Judged],
     wrong: Sequence[Judged],
+    nested: Sequence[Judged],
 ) -> KindScore:
     n_true = sum(row["kind"] == kind for row in active)
     n_misses = sum(item.kind == kind for item in misses)
     n_wrong = sum(item.kind == kind for item in wrong)
     hits = n_true - n_misses
     n_false = sum(item.kind == kind for item in false)
-    return KindScore(kind, n_true, hits, n_misses, n_false, hits - n_wrong)
+    n_nested = sum(item.kind == kind for item in nested)
+    right = hits - n_nested - n_wrong
+    return KindScore(kind, n_true, hits, n_misses, n_false, n_nested, right)
 
 
 def read_rows(path: Path) -> list[dict[str, str]]:

@@ -78,6 +78,15 @@ def test_settings_are_told_apart_by_their_rule():
     assert (setting.n_hits, setting.n_misses, setting.n_false) == (1, 1, 1)
 
 
+def test_a_fault_named_within_another_finding_is_a_hit_without_a_cause_of_its_own():
+    findings = [finding("P-4", "short_cycling") | {"measures": '{"also": ["setting"]}'}]
+
+    setting = kind_of(score(TRUTH, findings, "2026-W47"), "setting")
+
+    assert (setting.n_hits, setting.n_nested, setting.n_misses) == (2, 2, 0)
+    assert setting.cause_accuracy is None
+
+
 def test_what_is_also_allowed_is_neither_a_hit_nor_false():
     findings = [
         finding("P-2", "short_cycling", "leak"),
