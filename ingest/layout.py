@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ingest.columns import LOG_CHANNELS, LOGS
-from ingest.profile import ColumnRef, LogProfile
+from ingest.log_profile import ColumnRef, LogProfile
 from ingest.samples import CHANNELS
 from ingest.units import Conversion, conversion
 

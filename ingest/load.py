@@ -21,8 +21,8 @@ from ingest.batch import BatchResult, FileResult, Fleet, add_batch, read_batch
 from ingest.installed_base import Problem, Register
 from ingest.layout import LayoutError
 from ingest.log_files import LogFile, find_logs, sha256_of
+from ingest.log_profile import LogProfile
 from ingest.probe import Probe, probe, pump_of_name
-from ingest.profile import LogProfile
 from ingest.rejects import Reject
 from ingest.staging import PumpLabels
 from ingest.store import pump_numbers, save_register

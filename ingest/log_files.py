@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import IO, cast
 
 from ingest.errors import LogError
-from ingest.profile import LogProfile
+from ingest.log_profile import LogProfile
 
 _SUFFIXES = (".csv", ".csv.gz", ".csv.zst", ".parquet")
 _HASH_THREADS = 2  # hashing lets go of the interpreter; two cores are the least we plan for

@@ -8,7 +8,7 @@ import duckdb
 
 from ingest.layout import Layout, LayoutError, plain_layout, profile_layout
 from ingest.log_files import LogFile, head
-from ingest.profile import LogProfile
+from ingest.log_profile import LogProfile
 
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?")
 
