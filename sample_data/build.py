@@ -8,7 +8,7 @@ from sample_data.catalogue import MODELS, LogSpec, Model, PumpSet
 from sample_data.demand import Calendar
 from sample_data.faults import EFFECTS, Span, full_input_a
 from sample_data.plant import GAL, PSI
-from sample_data.scenarios import Built, Scenario
+from sample_data.scenario import Built, Scenario
 from sample_data.supply import AWG_MM2, wire_loop_ohm
 
 MOST_WIRE_DROP = 0.020  # of nominal at the large flow: well inside the 3 % advised for a branch

@@ -23,8 +23,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sample_data.catalogue import CheckLoss, GasLoss, Leak, PumpSet
-from sample_data.control import Controller
 from sample_data.plant import PSI, Tank, input_current_a, input_power_factor
+from sample_data.rig import Controller
 from sample_data.sampling import motor_of
 from sample_data.supply import Generator, Sag, wire_loop_ohm
 

@@ -24,7 +24,8 @@ from sample_data.register import (
     write_table,
 )
 from sample_data.sampling import record
-from sample_data.scenarios import SCENARIOS, Scenario
+from sample_data.scenario import Scenario
+from sample_data.scenarios import SCENARIOS
 from sample_data.supply import MINUTE_S, source_volts
 
 TOGETHER = ("twin", "duplex")  # sites whose two rows are one pump set, or one water system

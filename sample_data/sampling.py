@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sample_data.catalogue import PumpSet
-from sample_data.control import Controller, Phases, Rig, Segment, simulate
+from sample_data.control import Phases, simulate
 from sample_data.demand import EXTRAS, Draws, everyday, join
 from sample_data.plant import (
     PIPE_L_PER_KPA,
@@ -18,6 +18,7 @@ from sample_data.plant import (
     pressure_of_stored_kpa,
     terminal_volts,
 )
+from sample_data.rig import Controller, Rig, Segment
 from sample_data.supply import MINUTE_S, wire_loop_ohm
 
 WEEK_S = 7 * 86400.0

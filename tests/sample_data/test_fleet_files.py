@@ -12,10 +12,12 @@ import pytest
 from sample_data.demand import make_calendar
 from sample_data.faults import EFFECTS
 from sample_data.fleet import make_fleet, plan_sites
+from sample_data.healthy_pumps import ODD, PLAIN
 from sample_data.log_files import layout_of
 from sample_data.profiles import write_profiles
 from sample_data.register import PUMP_COLUMNS
-from sample_data.scenarios import ODD, PLAIN, SCENARIOS, SICK
+from sample_data.scenarios import SCENARIOS
+from sample_data.sick_pumps import SICK
 from sample_data.write import (
     Layout,
     csv_bytes,

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from sample_data.control import Controller, Rig, Segment, simulate
+from sample_data.control import simulate
 from sample_data.plant import (
     GAL,
     PIPE_L_PER_KPA,
@@ -15,6 +15,7 @@ from sample_data.plant import (
     pressure_of_stored_kpa,
     terminal_volts,
 )
+from sample_data.rig import Controller, Rig, Segment
 from sample_data.supply import wire_loop_ohm
 
 

@@ -1,0 +1,130 @@
+"""The invented drive as set, and where pump and system meet at a demand."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sample_data.plant import PumpCurve, Tank
+
+STIFF_L_PER_KPA = 0.012  # below this the drive overshoots into its own sleep test
+CLIP_STEPS = 24
+
+
+@dataclass(frozen=True)
+class Controller:
+    """A drive's pressure control as set.
+
+    Attributes
+    ----------
+    set_kpa, band_kpa, boost_kpa : float
+        Set pressure, how far below it the drive restarts, how far above it goes before sleep.
+    min_hz, max_hz : float
+        Speed limits. [Hz]
+    ramp_s : float
+        Time from rest to speed. [s]
+    no_flow_s : float
+        How long no flow must last before sleep. [s]
+    sleep_lpm : float
+        Flow that still counts as none. [L/min]
+    limit_a : float
+        Current the drive will not exceed: it holds speed back instead. [A]
+    """
+
+    set_kpa: float
+    band_kpa: float
+    boost_kpa: float
+    min_hz: float
+    max_hz: float
+    ramp_s: float
+    no_flow_s: float
+    sleep_lpm: float
+    limit_a: float = 1e9
+
+    def sleep_limit_lpm(self, tank: Tank) -> float:
+        """Flow below which the drive goes to sleep with this tank [L/min].
+
+        A stiff system overshoots while water is still drawn, the drive slows to nothing and
+        sleeps, and pressure is gone at once: up to six times the flow of a good tank. Common
+        experience with lost charge; the numbers are ours.
+        """
+        stiff = STIFF_L_PER_KPA / tank.l_per_kpa(self.set_kpa)
+        return self.sleep_lpm * min(6.0, max(1.0, stiff + 0.5))
+
+    def stop_kpa(self, tank: Tank) -> float:
+        """Pressure left by the stop: the boost plus what the last turns push in [kPa]."""
+        return (
+            self.set_kpa
+            + self.boost_kpa
+            + min(0.12 * self.set_kpa, 0.02 / tank.l_per_kpa(self.set_kpa))
+        )
+
+
+@dataclass(frozen=True)
+class Segment:
+    """A stretch of time in which nothing outside the pump set changes."""
+
+    from_s: float
+    to_s: float
+    draw_lpm: float
+    tank: Tank
+    has_power: bool
+    lift_kpa: float
+    check_loss_lpm: float
+    check_share: float
+
+
+@dataclass(frozen=True)
+class Duty:
+    """Where pump and system meet for a demand."""
+
+    frequency_hz: float
+    pressure_kpa: float
+    flow_lpm: float
+
+
+@dataclass(frozen=True)
+class Rig:
+    """The pump with its pressures and the motor's current at a duty."""
+
+    curve: PumpCurve
+    suction_kpa: float
+    magnetising_a: float
+    load_a: float
+    controller: Controller
+
+    def current_a(self, flow_lpm: float, frequency_hz: float) -> float:
+        """Motor current at a duty, without drag [A]."""
+        torque = float(self.curve.torque_share(flow_lpm, frequency_hz))
+        weak = max(1.0, frequency_hz / self.curve.rated_hz)
+        return float(np.hypot(self.magnetising_a / weak, self.load_a * torque * weak))
+
+    def duty(self, draw_lpm: float, lift_kpa: float) -> Duty:
+        """Speed, pressure and flow the drive settles at for a demand at set pressure."""
+        c = self.controller
+        boost = c.set_kpa - self.suction_kpa + lift_kpa
+        hz = self.curve.speed_hz(draw_lpm, boost)
+        duty = Duty(hz, c.set_kpa, draw_lpm)
+        if hz > c.max_hz:
+            duty = self.held_back(draw_lpm, lift_kpa, c.max_hz)
+        if c.limit_a < 1e8 and self.current_a(duty.flow_lpm, duty.frequency_hz) > c.limit_a:
+            low, high = c.min_hz, duty.frequency_hz
+            for _ in range(CLIP_STEPS):
+                middle = (low + high) / 2
+                trial = self.held_back(draw_lpm, lift_kpa, middle)
+                if self.current_a(trial.flow_lpm, middle) > c.limit_a:
+                    high = middle
+                else:
+                    low = middle
+            duty = self.held_back(draw_lpm, lift_kpa, low)
+        return duty
+
+    def held_back(self, draw_lpm: float, lift_kpa: float, frequency_hz: float) -> Duty:
+        """The duty at a speed too low to hold the setting.
+
+        Taps give less as pressure sinks, ``q ~ sqrt(p)``, which keeps the balance linear in p.
+        """
+        c = self.controller
+        head = self.curve.shutoff_kpa * (frequency_hz / self.curve.rated_hz) ** 2
+        ease = 1 + self.curve.bend * draw_lpm**2 / c.set_kpa
+        pressure = max(0.0, min(c.set_kpa, (head + self.suction_kpa - lift_kpa) / ease))
+        return Duty(frequency_hz, pressure, draw_lpm * (pressure / c.set_kpa) ** 0.5)
