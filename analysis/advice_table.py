@@ -335,7 +335,7 @@ ADVICE: Mapping[tuple[Kind, str], Advice] = {
         "Amps on each motor leg at top speed",
         "Ask the motor's instructions whether the service factor holds on a variable-speed drive",
     ),
-    (Kind.SETTING, "register"): _desk(
+    (Kind.SETTING, "service_factor_amps"): _desk(
         "Compare the register with nameplates, labels and the controller's settings",
         "Compare the log's units and scaling with one meter and one gauge reading",
         "Correct the register or the log profile and load again",

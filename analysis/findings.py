@@ -39,7 +39,7 @@ CAUSES: Mapping[Kind, tuple[str, ...]] = {
         "pressure_setting",
         "supply_volts",
         "rated_amps",
-        "register",
+        "service_factor_amps",
     ),
 }
 

@@ -36,7 +36,7 @@ CAUSES: Mapping[str, str] = {
     "pressure_setting": "pressure setting",
     "supply_volts": "supply volts against motor volts",
     "rated_amps": "rated amps",
-    "register": "register against log",
+    "service_factor_amps": "service-factor amps",
 }
 
 STATES: Mapping[str, str] = {

@@ -1,7 +1,7 @@
 """Setting: what is set or recorded does not go with motor, tank, wire, pump or log.
 
 Reads    the register and, where a rule needs it, the week's measures; one finding per column.
-Causes   the register column a rule is about; "register" where log and register contradict.
+Causes   the register column a rule is about, or the one that the log contradicts.
 Misses   the rules that lack a figure: `unassessed` names them.
 """
 
@@ -68,14 +68,13 @@ def _why_not(rule: Rule, case: Case) -> str:
 def _contradicted(case: Case, conflict: Contradiction) -> Judged:
     return Judged(
         kind=KIND,
-        cause="register",
+        cause=conflict.column,
         consequence=HOUSEKEEPING,
         confidence=0.85,
         since_at=case.week.first_at,
         until_at=case.week.last_at,
         measures={
             "rule": "register_vs_log",
-            "column": conflict.column,
             "setting": round(conflict.registered, 3),
             "expected": f"as logged, about {conflict.seen:.4g}",
             "seen": round(conflict.seen, 3),

@@ -27,7 +27,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         name="nameplate",
-        cause="register",
+        cause="service_factor_amps",
         register=("service_factor_amps", "rated_amps"),
         test=setting_motor.nameplate,
     ),

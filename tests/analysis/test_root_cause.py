@@ -93,6 +93,6 @@ def test_an_overload_setting_is_never_swallowed_by_cycling():
 
 
 def test_a_contradicted_register_figure_stands_beside_a_leak():
-    found = (judged(Kind.LEAK, "downstream"), judged(Kind.SETTING, "register"))
+    found = (judged(Kind.LEAK, "downstream"), judged(Kind.SETTING, "service_factor_amps"))
 
     assert nest(found) == found
