@@ -102,7 +102,9 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         ]
     likely, most = SLEEP_DRAW_LIKELY_LPM.value, SLEEP_DRAW_LPM.value
     too_much = graded(facts.sleep_draw_lpm, likely, most)
-    little = graded(facts.sleep_draw_lpm, 0.75 * likely, 0.25 * likely)
+    little = graded(facts.sleep_draw_lpm, 0.75 * likely, 0.25 * likely) * graded(
+        facts.short_stop_draw_lpm, most, 0.75 * most
+    )
     draw = flow_text(facts.sleep_draw_lpm, case.site.units)
     return [
         Clue(

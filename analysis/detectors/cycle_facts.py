@@ -56,6 +56,8 @@ class CycleFacts:
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
+    short_stop_draw_lpm : float or None
+        The same for short (10th percentile) stops. [L/min]
     fall_draw_lpm : float or None
         Flow that the steep (90th percentile) falls mean on the registered tank. [L/min]
     quiet_starts : float or None
@@ -77,6 +79,7 @@ class CycleFacts:
     stop_change: float | None
     tank_water_l: float | None
     sleep_draw_lpm: float | None
+    short_stop_draw_lpm: float | None
     fall_draw_lpm: float | None
     quiet_starts: float | None
     holds_flat: bool
@@ -124,7 +127,6 @@ def cycle_facts(case: Case) -> CycleFacts:
     week = case.week
     past = own_past(case)
     water_l = _tank_water_l(case)
-    stop_s = week.stop_s_median
     nights = read_nights(case)
     n_seen = sum(night.says is not NightSays.UNSEEN for night in nights)
     n_holds = sum(night.says is NightSays.HOLDS for night in nights)
@@ -154,9 +156,8 @@ def cycle_facts(case: Case) -> CycleFacts:
         ),
         stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
         tank_water_l=water_l,
-        sleep_draw_lpm=(
-            water_l / stop_s * 60.0 if water_l is not None and stop_s is not None else None
-        ),
+        sleep_draw_lpm=_draw_lpm(water_l, week.stop_s_median),
+        short_stop_draw_lpm=_draw_lpm(water_l, week.stop_s_p10),
         quiet_starts=quiet_starts,
         fall_draw_lpm=(
             _ratio(week.fall_p90_kpa_per_min, week.stored_kpa_per_l)
@@ -168,6 +169,10 @@ def cycle_facts(case: Case) -> CycleFacts:
         evenness=float(np.percentile(by_hour, 10)) / mean_hour if mean_hour > 0 else None,
         quiet_restart_cv=week.quiet_restart_cv if is_trusted else None,
     )
+
+
+def _draw_lpm(water_l: float | None, stop_s: float | None) -> float | None:
+    return None if water_l is None or not stop_s else water_l / stop_s * 60.0
 
 
 def _ratio(value: float | None, base: float | None) -> float | None:

@@ -52,8 +52,11 @@ def valve_days(case: Case) -> list[PumpDay]:
 def _slope_clues(case: Case) -> list[Clue]:
     week = case.week
     clues = []
-    quick = week.fall_first_over_last
-    if quick is not None:
+    known = [
+        of for of in (week.quiet_fall_first_over_last, week.fall_first_over_last) if of is not None
+    ]
+    if known:
+        quick = max(known)  # a draw at the end of a stop can only make it smaller
         clues.append(
             Clue(
                 "Pressure falls quickest right after the pump stops",

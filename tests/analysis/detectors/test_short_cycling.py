@@ -1,3 +1,5 @@
+import dataclasses
+
 import pytest
 
 from analysis.detectors import short_cycling
@@ -253,3 +255,35 @@ def test_an_unknown_motor_gets_the_general_limit():
 
 def test_the_least_run_is_a_minute():
     assert MIN_RUN_S.value == 60  # common practice, two trade pages
+
+
+def test_a_partly_lost_charge_is_told_by_short_stops_against_the_own_past(make_case):
+    # short stops of 5 s take 11 L/min out of 0.91 L: no drive sleeps on that
+    week = cycling(100, stop_s_median=190.0, stop_s_p10=5.0, stop_s_cv=1.4)
+
+    (found,) = short_cycling.judge(make_case(week=week, every_day=daily(100), past=3))
+
+    assert found.cause == "tank_charge_lost"
+    assert found.consequence == 3
+
+
+def test_weeks_with_a_slower_log_are_no_measure_where_faster_ones_are_there(make_case):
+    missed = {"log_interval_s": 20.0, "stop_s_p10": 90.0}
+    case = make_case(week=TRICKLE, every_day=daily(480), past=[missed, TRICKLE, TRICKLE])
+    slow_week = case.past[0].week
+    past_days = tuple(
+        dataclasses.replace(day, n_starts=220 if day.week == slow_week else 480)
+        for day in case.past_days
+    )
+
+    (found,) = short_cycling.judge(dataclasses.replace(case, past_days=past_days))
+
+    assert found.cause == "low_demand"
+    assert found.measures["starts_per_day_before"] == 480
+
+
+def test_past_vacancy_is_not_the_habit_a_week_is_compared_with(make_case):
+    # three empty weeks, then people again: starts are many times the past, falls as ever
+    case = make_case(past=3, past_every_day={"n_starts": 2})
+
+    assert short_cycling.judge(case) == ()
