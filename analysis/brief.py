@@ -19,7 +19,7 @@ from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action, action_for, finding_score, is_emergency
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.records import OpMapBin, PumpDay, PumpWeek
-from analysis.wording import count_text, local_date_text
+from analysis.wording import count_text, since_text
 from ingest.errors import RegisterError
 from ingest.installed_base import Pump, Register, Site
 from ingest.store import read_register
@@ -37,7 +37,7 @@ class FindingBrief:
     action : Action
         What the call list asks for where this is the site's worst finding.
     since : str
-        Day at the site and how long ago, "Tue 3 Nov (3 weeks)".
+        Day at the site and how long ago, "Tue 3 Nov, about 3 weeks".
     alternatives : tuple of str
         What else it could be; the detector's own first, then the table's.
     also : tuple of str
@@ -234,7 +234,10 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
         books.findings.get(site.site_id, []),
         key=lambda f: (not is_emergency(f), -round(finding_score(f), 6), f.pump_id, f.kind),
     )
-    findings = tuple(_finding_brief(finding, site, to_at) for finding in found)
+    begins_at = {pump_id: weeks[0].first_at for pump_id, weeks in records.weeks.items() if weeks}
+    findings = tuple(
+        _finding_brief(finding, site, to_at, begins_at.get(finding.pump_id)) for finding in found
+    )
     pumps = tuple(
         _pump_brief(books, records, site, pump) for pump in books.register.pumps_at(site.site_id)
     )
@@ -268,13 +271,15 @@ def _pump_state(pump: PumpBrief) -> PumpState:
     )
 
 
-def _finding_brief(finding: Finding, site: Site, to_at: datetime) -> FindingBrief:
+def _finding_brief(
+    finding: Finding, site: Site, to_at: datetime, log_begins_at: datetime | None
+) -> FindingBrief:
     advice = advice_for(finding.kind, finding.cause)
     also = finding.measures.get("also")
     return FindingBrief(
         finding=finding,
         action=action_for(finding),
-        since=_since_text(finding.first_seen, to_at, site.timezone),
+        since=_since_text(finding.first_seen, log_begins_at, to_at, site.timezone),
         alternatives=_each_once((*finding.alternatives, *advice.alternatives)),
         also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),
         checks=advice.checks,
@@ -282,13 +287,14 @@ def _finding_brief(finding: Finding, site: Site, to_at: datetime) -> FindingBrie
     )
 
 
-def _since_text(first_seen: datetime, to_at: datetime, timezone: str) -> str:
+def _since_text(
+    first_seen: datetime, log_begins_at: datetime | None, to_at: datetime, timezone: str
+) -> str:
     days = (to_at - first_seen).days
     ago = count_text(days, "day") if days < 14 else f"about {count_text(days // 7, 'week')}"
-    day = local_date_text(first_seen, timezone)
-    if first_seen.year != to_at.year:
-        day = f"{day} {first_seen.year}"
-    return f"{day} ({ago})" if days else day
+    has_year = first_seen.year != to_at.year
+    day = since_text(first_seen, log_begins_at, timezone, has_year=has_year)
+    return f"{day}, {ago}" if days else day
 
 
 def _pump_brief(books: Books, records: Records, site: Site, pump: Pump) -> PumpBrief:

@@ -175,6 +175,12 @@ def scanned_weeks(con: duckdb.DuckDBPyConnection) -> list[str]:
     return [row[0] for row in con.execute("select week from scans order by week").fetchall()]
 
 
+def log_begins(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
+    """First sample of each pump in any measured week, UTC, by pump id."""
+    rows = con.execute("select pump_id, min(first_at) from pump_week group by pump_id")
+    return dict(rows.fetchall())
+
+
 def _sql_type(hint: Any) -> str:
     if get_origin(hint) in (Union, types.UnionType):
         hint = next(arg for arg in get_args(hint) if arg is not type(None))

@@ -6,7 +6,7 @@ ampere at most, two figures of an estimate. Nothing here judges.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from math import floor, isfinite, log10
 from zoneinfo import ZoneInfo
 
@@ -18,6 +18,7 @@ HP_KW = 0.745699872
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_FIRST_DAY = timedelta(days=1)
 _SURENESS = ((0.8, "very likely"), (0.6, "likely"), (0.4, "possible"), (0.0, "not sure"))
 
 
@@ -205,6 +206,34 @@ def local_date_text(instant: datetime, timezone: str) -> str:
     """Day at the site of a UTC instant, ``Tue 17 Nov``."""
     local = _local(instant, timezone)
     return f"{_WEEKDAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
+
+
+def since_text(
+    first_seen: datetime,
+    log_begins_at: datetime | None,
+    timezone: str,
+    *,
+    has_year: bool = False,
+) -> str:
+    """Since when, ``Tue 17 Nov``; from the log's first day on nobody knows how much longer.
+
+    Parameters
+    ----------
+    first_seen : datetime
+        First sign, UTC.
+    log_begins_at : datetime or None
+        First sample of the pump, UTC; None where it is not known.
+    timezone : str
+        The site's IANA zone.
+    has_year : bool
+        Say the year too.
+    """
+    day = local_date_text(first_seen, timezone)
+    if has_year:
+        day = f"{day} {_local(first_seen, timezone).year}"
+    if log_begins_at is not None and timedelta(0) <= first_seen - log_begins_at < _FIRST_DAY:
+        return f"the log begins ({day})"
+    return day
 
 
 def local_time_text(instant: datetime, timezone: str) -> str:

@@ -1,7 +1,8 @@
 """All that one scanned week leaves in the output folder: pages, shared files and data files."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import duckdb
@@ -44,6 +45,7 @@ class _Week:
     findings: Sequence[Finding]
     assessments: Sequence[Assessment]
     past: Sequence[Sequence[Finding] | None]
+    log_begins: Mapping[str, datetime]
 
 
 def write_pages(
@@ -92,6 +94,7 @@ def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
         past=[
             record_store.read_findings(con, name) if name in scanned else None for name in earlier
         ],
+        log_begins=record_store.log_begins(con),
     )
 
 
@@ -106,6 +109,7 @@ def _index_html(
         capacity=capacity,
         utility=utility_calls(known.findings, known.register),
         gone=departed(known.findings, last_week, known.assessments),
+        log_begins=known.log_begins,
     )
     return render_index(known.week, page)
 

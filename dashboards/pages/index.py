@@ -1,7 +1,9 @@
 """The call list as a page: the fleet in one sentence, the sites in order, what it leaves out."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
 
 from analysis.call_rules import TRUCK_ACTIONS, Action
 from analysis.calls import Call, Departed, UtilityCall
@@ -87,6 +89,8 @@ class IndexPage:
         The groups of pumps; they add up to the fleet.
     rows, beyond : tuple of CallRow
         Sites within this week's room, and visits that wait for room.
+    cut : str
+        Where this week's room ends, said between the two.
     capacity : str
         What the list is cut at, or that it is not.
     cleared, unseen : tuple of GoneLine
@@ -101,6 +105,7 @@ class IndexPage:
     rows: tuple[CallRow, ...]
     beyond: tuple[CallRow, ...]
     capacity: str
+    cut: str
     regions: tuple[Choice, ...]
     kinds: tuple[Choice, ...]
     actions: tuple[Choice, ...]
@@ -129,11 +134,16 @@ def index_page(
     register: Register,
     *,
     capacity: int | None,
-    utility: Iterable[UtilityCall] = (),
+    utility: Sequence[UtilityCall] = (),
     gone: Iterable[Departed] = (),
+    log_begins: Mapping[str, datetime] = MappingProxyType({}),
 ) -> IndexPage:
-    """Put together what the call list shows."""
-    rows = [(call, call_row(call)) for call in calls]
+    """Put together what the call list shows; ``log_begins`` is each pump's first sample, UTC."""
+    covered = {site_id: one.region for one in utility for site_id in one.site_ids}
+    rows = [
+        call_row(call, log_begins, _utility_region(call, covered.get(call.site_id, "")))
+        for call in calls
+    ]
     left = [(each.status == Status.CLEAR, _gone_line(each, register)) for each in gone]
     return IndexPage(
         sentence=_sentence(fleet),
@@ -141,9 +151,10 @@ def index_page(
         changes=_changes(calls, sum(is_clear for is_clear, _ in left)),
         tallies=_tallies(fleet),
         utility=tuple(_utility_line(each, register) for each in utility),
-        rows=tuple(row for call, row in rows if call.is_within_capacity),
-        beyond=tuple(row for call, row in rows if not call.is_within_capacity),
+        rows=tuple(row for row in rows if not row.is_waiting),
+        beyond=tuple(row for row in rows if row.is_waiting),
         capacity=_capacity_text(calls, capacity),
+        cut=_cut_text(calls, capacity),
         regions=_choices([call.region for call in calls], str),
         kinds=_choices([kind for call in calls for kind in call.kinds], labels.kind_text, Kind),
         actions=_choices([call.action for call in calls], str, Action),
@@ -229,6 +240,21 @@ def _capacity_text(calls: Sequence[Call], capacity: int | None) -> str:
         f"{needed}; this week has room for {count_text(capacity, 'visit')}, so {waiting} wait."
         " Emergencies are never cut."
     )
+
+
+def _cut_text(calls: Sequence[Call], capacity: int | None) -> str:
+    if capacity is None:
+        return ""
+    waiting = sum(not call.is_within_capacity for call in calls)
+    return (
+        f"This week's room ends here: {count_text(capacity, 'visit')}."
+        f" {count_text(waiting, 'visit')} below wait."
+    )
+
+
+def _utility_region(call: Call, region: str) -> str:
+    """Region of the call to the utility if that is about what leads at the site, else ""."""
+    return region if call.findings[0].cause == "supply_source" else ""
 
 
 def _choices(

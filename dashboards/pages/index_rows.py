@@ -1,10 +1,12 @@
 """One row of the call list: a site in words, with its scores of the weeks as a small drawing."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from analysis.call_rules import URGENCY
 from analysis.calls import Call
-from analysis.wording import local_date_text
+from analysis.wording import since_text
 from dashboards import labels
 from dashboards.pages.site_links import site_href
 
@@ -26,7 +28,23 @@ class Spark:
 
 @dataclass(frozen=True, kw_only=True)
 class CallRow:
-    """One site as the list shows it; ``others`` are the summaries of its further findings."""
+    """One site as the list shows it.
+
+    Attributes
+    ----------
+    others : tuple of str
+        Summaries of its further findings.
+    since : str
+        "Mon 16 Nov", or that it was there when the log began.
+    since_at : str
+        The same instant as sortable text, UTC.
+    urgency : int
+        Place of its action, 0 the most urgent.
+    utility : str
+        Region whose one call to the utility covers its low supply, or "".
+    is_waiting : bool
+        Its visit is past this week's room.
+    """
 
     rank: int
     site_id: str
@@ -37,18 +55,33 @@ class CallRow:
     summary: str
     others: tuple[str, ...]
     since: str
+    since_at: str
     severity: str
     confidence: float
     state: str
     action: str
+    urgency: int
     then: str
+    utility: str
+    is_waiting: bool
     kinds: tuple[str, ...]
     kind_names: str
     spark: Spark
 
 
-def call_row(call: Call) -> CallRow:
-    """Return one site of the call list as the page shows it."""
+def call_row(call: Call, log_begins: Mapping[str, datetime], utility: str) -> CallRow:
+    """Return one site of the call list as the page shows it.
+
+    Parameters
+    ----------
+    call : Call
+        The site.
+    log_begins : mapping
+        First sample of each pump, UTC, where known.
+    utility : str
+        Region whose one call to the utility covers it, or "".
+    """
+    lead = call.findings[0]
     return CallRow(
         rank=call.rank,
         site_id=call.site_id,
@@ -58,12 +91,16 @@ def call_row(call: Call) -> CallRow:
         pumps=", ".join(call.pumps),
         summary=call.summary,
         others=tuple(f.summary for f in call.findings[1:]),
-        since=local_date_text(call.first_seen, call.timezone),
+        since=since_text(call.first_seen, log_begins.get(lead.pump_id), call.timezone),
+        since_at=f"{call.first_seen:%Y%m%d%H%M}",
         severity=str(call.severity),
         confidence=call.confidence,
         state=call.state,
         action=str(call.action),
+        urgency=URGENCY[call.action],
         then=call.then,
+        utility=utility,
+        is_waiting=not call.is_within_capacity,
         kinds=tuple(str(kind) for kind in call.kinds),
         kind_names=", ".join(labels.kind_text(kind) for kind in call.kinds),
         spark=_spark(call.trend),

@@ -1,47 +1,88 @@
-// Filters of the call list: each select narrows the rows; the choice is kept in the address.
+// Sorts and narrows the call list; the choice is kept in the address, so that it can be bookmarked.
 (function () {
   "use strict";
-  var form = document.getElementById("filters");
+  const form = document.getElementById("filters");
   if (!form) return;
-  var selects = Array.prototype.slice.call(form.querySelectorAll("select[data-filter]"));
-  var rows = Array.prototype.slice.call(document.querySelectorAll("li.call"));
-  var shown = document.getElementById("shown");
+  const list = document.getElementById("calls");
+  const cut = document.getElementById("cut");
+  const shown = document.getElementById("shown");
+  const sort = document.getElementById("sort");
+  const find = document.getElementById("find");
+  const selects = Array.from(form.querySelectorAll("select[data-filter]"));
+  const inRankOrder = Array.from(list.children);
+  const rows = inRankOrder.filter(function (item) { return item.classList.contains("call"); });
+  const names = new Map(rows.map(function (row) {
+    return [row, row.querySelector(".who").textContent.toLowerCase()];
+  }));
+  const ORDERS = {
+    action: function (a, b) { return a.dataset.urgency - b.dataset.urgency; },
+    region: function (a, b) { return a.dataset.region.localeCompare(b.dataset.region); },
+    oldest: function (a, b) { return a.dataset.since.localeCompare(b.dataset.since); },
+    newest: function (a, b) { return b.dataset.since.localeCompare(a.dataset.since); },
+  };
+  let order = "";
 
   function matches(row, select) {
-    var value = select.value;
-    if (!value) return true;
-    var name = select.dataset.filter;
-    var held = row.dataset[name];
-    return name === "kind" ? held.split(" ").indexOf(value) >= 0 : held === value;
+    if (!select.value) return true;
+    const held = row.dataset[select.dataset.filter];
+    return select.dataset.filter === "kind"
+      ? held.split(" ").indexOf(select.value) >= 0
+      : held === select.value;
+  }
+
+  // Array sort is stable, so equal rows keep the order of their rank.
+  function reorder() {
+    if (order === sort.value) return;
+    order = sort.value;
+    const ordered = document.createDocumentFragment();
+    (order ? rows.slice().sort(ORDERS[order]) : inRankOrder).forEach(function (item) {
+      ordered.appendChild(item);
+    });
+    list.appendChild(ordered);
   }
 
   function apply() {
-    var count = 0;
+    reorder();
+    const chosen = selects.filter(function (select) { return select.value; });
+    const text = find.value.trim().toLowerCase();
+    let count = 0;
     rows.forEach(function (row) {
-      var keep = selects.every(function (select) { return matches(row, select); });
+      const keep = chosen.every(function (select) { return matches(row, select); })
+        && (!text || names.get(row).indexOf(text) >= 0);
       row.hidden = !keep;
       if (keep) count += 1;
     });
-    shown.textContent = "Showing " + count + " of " + rows.length + " sites";
-    var chosen = selects.filter(function (select) { return select.value; });
-    var hash = chosen.map(function (select) {
-      return select.dataset.filter + "=" + encodeURIComponent(select.value);
-    }).join("&");
-    try { history.replaceState(null, "", hash ? "#" + hash : location.pathname); } catch (ignored) {
-      // some browsers refuse this for files on disk; the filter works without it
+    if (cut) cut.hidden = Boolean(order);
+    const by = order ? ", sorted by " + sort.selectedOptions[0].textContent : "";
+    shown.textContent = "Showing " + count + " of " + rows.length + " sites" + by;
+    keepInAddress(chosen);
+  }
+
+  function keepInAddress(chosen) {
+    const kept = new URLSearchParams();
+    if (order) kept.set("sort", order);
+    chosen.forEach(function (select) { kept.set(select.dataset.filter, select.value); });
+    const hash = kept.toString();
+    try {
+      history.replaceState(null, "", hash ? "#" + hash : location.pathname);
+    } catch (ignored) {
+      // some browsers refuse this for files on disk; the list works without it
     }
   }
 
-  location.hash.slice(1).split("&").forEach(function (part) {
-    var pair = part.split("=");
-    selects.forEach(function (select) {
-      if (select.dataset.filter === pair[0]) select.value = decodeURIComponent(pair[1] || "");
+  function readAddress() {
+    new URLSearchParams(location.hash.slice(1)).forEach(function (value, name) {
+      const select = name === "sort" ? sort
+        : selects.find(function (one) { return one.dataset.filter === name; });
+      const isOffered = select && Array.from(select.options).some(function (one) {
+        return one.value === value;
+      });
+      if (isOffered) select.value = value;
     });
-  });
-  selects.forEach(function (select) {
-    if (select.selectedIndex < 0) select.value = "";
-    select.addEventListener("change", apply);
-  });
+  }
+
+  readAddress();
+  form.addEventListener("input", apply);
   form.addEventListener("reset", function () { setTimeout(apply, 0); });
   form.addEventListener("submit", function (event) { event.preventDefault(); });
   apply();

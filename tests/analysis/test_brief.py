@@ -1,6 +1,6 @@
 import importlib.util
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -34,7 +34,7 @@ def test_a_site_with_a_finding_says_what_since_when_and_how_sure(world):
     assert brief.standing is Status.FOUND
     assert brief.headline == "Invented sentence on leak."
     lead = brief.findings[0]
-    assert lead.since == "Wed 4 Nov (about 2 weeks)"
+    assert lead.since == "Wed 4 Nov, about 2 weeks"
     assert lead.finding.confidence == 0.82
 
 
@@ -297,3 +297,12 @@ def test_the_first_sign_in_another_year_is_told_with_the_year(world):
     old = replace(finding, first_seen=finding.first_seen.replace(year=2025))
 
     assert "2025" in world.brief([old]).findings[0].since
+
+
+def test_what_was_there_on_the_first_day_of_the_log_is_said_so(world):
+    begins_at = world.brief().pumps[0].past[0].first_at
+    old = world.finding(Kind.LEAK, "downstream", first_seen=begins_at + timedelta(hours=5))
+
+    since = world.brief([old]).findings[0].since
+
+    assert since.startswith("the log begins (")

@@ -139,3 +139,14 @@ def test_no_quantity_says_more_than_its_meter_shows(got, said):
 )
 def test_a_list_reads_as_a_sentence_part(parts, said):
     assert wording.join_text(parts) == said
+
+
+def test_nobody_knows_how_much_longer_than_the_log():
+    first_seen = datetime(2026, 10, 12, 9)
+
+    told = [
+        wording.since_text(first_seen, begins_at, "UTC")
+        for begins_at in (datetime(2026, 10, 12), datetime(2026, 10, 5), None)
+    ]
+
+    assert told == ["the log begins (Mon 12 Oct)", "Mon 12 Oct", "Mon 12 Oct"]

@@ -128,6 +128,41 @@ def test_visits_past_the_capacity_wait_below_the_list(
     assert [row.site_id for row in page.rows] == ["S-01"]
     assert [row.site_id for row in page.beyond] == ["S-02"]
     assert "this week has room for 1 visit, so 1 wait" in page.capacity
+    assert page.cut == "This week's room ends here: 1 visit. 1 visit below wait."
+
+
+def test_the_cut_stands_between_what_fits_and_what_waits(
+    make_page: Callable[..., IndexPage], make_finding: Callable[..., Finding]
+):
+    page = make_page(make_finding(4), make_finding(3, site_id="S-02", pump_id="P-02"), capacity=1)
+
+    html = render_index(WEEK, page)
+
+    order = [html.index(told) for told in ('href="site/S-01', 'id="cut"', 'href="site/S-02')]
+    assert order == sorted(order)
+    assert html.count("waits for room") == 1
+
+
+def test_an_uncut_list_shows_no_cut(
+    make_page: Callable[..., IndexPage], make_finding: Callable[..., Finding]
+):
+    assert 'id="cut"' not in render_index(WEEK, make_page(make_finding()))
+
+
+def test_what_was_there_when_the_log_began_is_said_so(
+    register: Register, answers: list[Assessment], make_finding: Callable[..., Finding]
+):
+    found = make_finding()
+
+    page = index_page(
+        rank_calls([found], register),
+        fleet_state(answers, register),
+        register,
+        capacity=None,
+        log_begins={"P-01": found.first_seen},
+    )
+
+    assert page.rows[0].since == "the log begins (Mon 16 Nov)"
 
 
 def test_filters_offer_only_what_the_list_holds(
@@ -186,6 +221,7 @@ def test_a_call_to_the_utility_names_its_sites(
 
     assert [line.region for line in make_page(*low).utility] == ["North"]
     assert make_page(*low[:2]).utility == ()  # two sites may be chance
+    assert [row.utility for row in make_page(*low, make_finding(5)).rows] == ["", "North", "North"]
 
 
 def test_the_small_drawing_stays_within_its_frame_and_is_told_in_words(
