@@ -1,7 +1,10 @@
 """All that a detector may look at when it judges one pump's week."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
 
+from analysis.expected_current import ExpectedCurrent
 from analysis.findings import Judged, NotAssessed
 from analysis.records import PumpDay, PumpWeek
 from ingest.installed_base import CurvePoint, Pump, Site
@@ -50,6 +53,9 @@ class Case:
         None where fewer than three weeks can be compared.
     neighbours : Neighbours or None
         None where the region is blank.
+    learn_current : callable
+        Fits what current to expect; called once, and only if a detector asks for
+        ``expected_current``.
     """
 
     site: Site
@@ -61,3 +67,11 @@ class Case:
     past_days: tuple[PumpDay, ...] = ()
     drift: CurrentDrift | None = None
     neighbours: Neighbours | None = None
+    learn_current: Callable[[], ExpectedCurrent | None] = field(
+        default=lambda: None, repr=False, compare=False
+    )
+
+    @cached_property
+    def expected_current(self) -> ExpectedCurrent | None:
+        """What current this pump's past lets expect; None where there is too little of it."""
+        return self.learn_current()

@@ -3,11 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from types import ModuleType
 
 from analysis.case import Case
 from analysis.detectors import DETECTORS, data_gap, setting
 from analysis.drift import current_drift
+from analysis.expected_current import ExpectedCurrent, fit_expected_current
 from analysis.findings import (
     SEVERITY_OF_CONSEQUENCE,
     Assessment,
@@ -18,6 +20,7 @@ from analysis.findings import (
     NotAssessed,
     Status,
 )
+from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.records import OpMapBin, PumpDay, PumpWeek
@@ -189,10 +192,8 @@ def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
     )
     past_names = [week.week for week in past]
     days = fleet.days.get(pump.pump_id, ())
-    maps: dict[str, list[OpMapBin]] = {name: [] for name in [*past_names, record.week]}
-    for cell in fleet.op_map.get(pump.pump_id, ()):
-        if cell.week in maps:
-            maps[cell.week].append(cell)
+    maps = _by_week(fleet.op_map.get(pump.pump_id, ()), up_to=record.week)
+    by_week = [cells for week, cells in maps.items() if week in {*past_names, record.week}]
     return Case(
         site=fleet.register.sites[pump.site_id],
         pump=pump,
@@ -201,9 +202,34 @@ def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
         days=tuple(day for day in days if day.week == record.week),
         past=past,
         past_days=tuple(day for day in days if day.week in past_names),
-        drift=current_drift([tuple(cells) for cells in maps.values()]),
+        drift=current_drift(by_week),
         neighbours=neighbours_of(pump, fleet.register, lows),
+        learn_current=partial(_expected_current, fleet, pump, by_week, record.week),
     )
+
+
+def _expected_current(
+    fleet: Fleet, pump: Pump, maps: Sequence[tuple[OpMapBin, ...]], week: str
+) -> ExpectedCurrent | None:
+    """Fit the pump's expected current, with its model's other pumps where its past is short."""
+    peers: list[list[tuple[OpMapBin, ...]]] = []
+    if len(maps) <= EXPECTED_MIN_WEEKS.value and pump.pump_model is not None:
+        peers = [
+            list(_by_week(fleet.op_map.get(other.pump_id, ()), up_to=week).values())
+            for other in fleet.register.pumps.values()
+            if other.pump_id != pump.pump_id
+            and (other.pump_model, other.motor_model) == (pump.pump_model, pump.motor_model)
+        ]
+    return fit_expected_current(maps, pump, week, peers)
+
+
+def _by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin, ...]]:
+    """Bins by week, oldest week first."""
+    weeks: dict[str, list[OpMapBin]] = {}
+    for cell in cells:
+        if cell.week <= up_to:
+            weeks.setdefault(cell.week, []).append(cell)
+    return {week: tuple(weeks[week]) for week in sorted(weeks)}
 
 
 def _baseline_from(register: Register, pump: Pump, record: PumpWeek) -> datetime | None:

@@ -48,6 +48,33 @@ DRIFT_BIN_MIN_HELD_S = Limit(
     300, "s a bin and week", "ours: less is passing through the bin, not running in it"
 )
 
+# -- expected current
+EXPECTED_MIN_WEEKS = Limit(2, "earlier weeks", "ours: of one week alone none can be left out")
+EXPECTED_MIN_BINS = Limit(
+    10, "bins of a week", "ours: two for each of the five numbers that are fitted"
+)
+EXPECTED_BIN_MIN_SAMPLES = Limit(
+    5, "settled samples a bin and week", "ours: the mean of fewer hangs on single readings"
+)
+EXPECTED_BIN_MIN_HELD_S = Limit(
+    60, "s a bin and week", "ours: less is passing through the bin, not running in it"
+)
+EXPECTED_HELD_CAP_S = Limit(
+    3600, "s", "ours: an hour tells a bin's mean; one busy bin must not lead the fit"
+)
+EXPECTED_PRESSURE_MIN_PCT = Limit(
+    50, "% of the pressure setting", "ours: with half of the pressure gone the pump may be dry"
+)
+EXPECTED_MIN_BAND_PCT = Limit(
+    1.0, "% of the level", "ours: a current sensor's own wander from week to week"
+)
+EXPECTED_WORST_ERROR_PCT = Limit(
+    15, "% of the level", "ours: half of the least loss of current that says a pump is dry"
+)
+EXPECTED_REACH_SHARE = Limit(
+    0.1, "share of the highest speed seen", "ours: the affinity laws hold, the data end"
+)
+
 # -- measuring a week's log
 GAP_MIN_S = Limit(60, "s", "ours: a logger may pause a minute without the pump being in doubt")
 GAP_INTERVALS = Limit(

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from analysis.case import Case, CurrentDrift, Neighbours
+from analysis.expected_current import ExpectedCurrent
 from analysis.records import PumpDay, PumpWeek
 from ingest.installed_base import CurvePoint, Pump, Site
 from ingest.weeks import Week, week_bounds
@@ -239,6 +240,7 @@ def make_case(
     curve: tuple[CurvePoint, ...] = (),
     drift: CurrentDrift | None = None,
     neighbours: Neighbours | None = None,
+    expected_current: ExpectedCurrent | None = None,
 ) -> Case:
     """A healthy case with the given fields changed.
 
@@ -257,4 +259,5 @@ def make_case(
         past_days=tuple(day for w in weeks for day in healthy_days(w, every_day=past_every_day)),
         drift=drift,
         neighbours=neighbours,
+        learn_current=lambda: expected_current,
     )
