@@ -188,21 +188,25 @@ def _time(layout: Layout, types: Sequence[str], *, first_is_unix: bool) -> dict[
         has_offset = "%z" in layout.time_format.lower()
         parsed = f"try_strptime(trim({text}), $time_format)"
         return {"is_local": "false" if has_offset else "true", "ts": f"{parsed}::timestamp"}
+    # A time in UTC, the commonest, is read by the shortest way; the database would drop any other
+    # offset without a word if it were read as a plain timestamp.
     iso = (
-        f"case when ends_with({text}, 'Z') or is_local then try_cast({text} as timestamp)"
+        f"case when is_local then try_cast({text} as timestamp)"
         f" else try_cast({text} as timestamptz)::timestamp end"
     )
     ways = [_unix(text, "auto"), iso] if first_is_unix else [iso, _unix(text, "auto")]
     is_local = (
-        f"case when ends_with({text}, 'Z') then false"
-        f" when {text}[-3] = ':' then not ({text}[-6] in ('+', '-'))"
+        f"case when {text}[-3] = ':' then not ({text}[-6] in ('+', '-'))"
         f" else coalesce(regexp_matches({text}, '{_LOCAL_TIME}'), false) end"
     )
     if first_is_unix:
-        is_local = (
-            f"case when try_cast({text} as double) is not null then false else {is_local} end"
-        )
-    return {"is_local": is_local, "ts": f"coalesce({', '.join(ways)})"}
+        is_local = f"try_cast({text} as double) is null and {is_local}"
+    is_utc = f"ends_with({text}, 'Z')"
+    return {
+        "is_local": f"case when {is_utc} then false else {is_local} end",
+        "ts": f"case when {is_utc} then try_cast({text} as timestamp)"
+        f" else coalesce({', '.join(ways)}) end",
+    }
 
 
 def _unix(text: str, kind: str) -> str:
