@@ -177,6 +177,42 @@ def leak_lpm_from_fall(
     return np.asarray(water_l * _MIN_S / _positive(duration_s))
 
 
+def pressure_at_steady_draw_kpa(
+    from_kpa: ArrayLike,
+    to_kpa: ArrayLike,
+    share: ArrayLike,
+    atmosphere_kpa: ArrayLike = ATMOSPHERE_KPA,
+) -> NDArray[np.float64]:
+    """Pressure of a tank on its way between two pressures, water drawn at a steady rate.
+
+    The gas grows evenly with time, so by Boyle's law [1]_ ``1 / p`` (absolute) does: the curve
+    between the two ends is the same for every tank and charge, as long as water is left in it.
+
+    Parameters
+    ----------
+    from_kpa, to_kpa : array-like
+        Gauge pressures at the start and the end of the fall. [kPa]
+    share : array-like
+        Share of the fall's time that has passed, 0 to 1.
+    atmosphere_kpa : array-like
+        Absolute pressure of the air outside. [kPa]
+
+    Returns
+    -------
+    ndarray
+        Gauge pressure, the inputs' shape broadcast together; NaN where an input is. [kPa]
+
+    References
+    ----------
+    .. [1] Boyle's law; see `drawdown_l`.
+    """
+    from_abs = _positive(np.add(from_kpa, atmosphere_kpa, dtype=np.float64))
+    to_abs = _positive(np.add(to_kpa, atmosphere_kpa, dtype=np.float64))
+    passed = np.asarray(share, dtype=np.float64)
+    inverse = (1.0 - passed) / from_abs + passed / to_abs
+    return np.asarray(1.0 / inverse - np.asarray(atmosphere_kpa, dtype=np.float64))
+
+
 def cycle_time_s(
     demand_lpm: ArrayLike, pump_lpm: ArrayLike, drawdown_l: ArrayLike
 ) -> NDArray[np.float64]:

@@ -6,11 +6,12 @@ from numpy.typing import NDArray
 from analysis.limits import RUNNING_ABOVE_HZ
 from dashboards.charts import quantity, theme
 from dashboards.charts.scene import Chart, Scene
+from dashboards.charts.tank_law import falls_in_stops, tank_law_line
 
 CYCLES_SHOWN = 8
-WINDOW_LEAST_S = 600.0
+WINDOW_LEAST_S = 120.0
 WINDOW_MOST_S = 7200.0
-"""A window of about eight cycles, ten minutes to two hours. Ours: enough to see the rhythm, few
+"""A window of about eight cycles, two minutes to two hours. Ours: enough to see the rhythm, few
 enough to see each slope."""
 _DAYS_SHOWN = 91
 _WINDOW_BUCKETS = 300
@@ -74,9 +75,13 @@ def typical_cycles(scene: Scene) -> Chart | None:
     if week is not None and week.restart_pressure_kpa is not None:
         text = f"usual restart {pressure.text(week.restart_pressure_kpa)}"
         levels.append(theme.limit(pressure.of(week.restart_pressure_kpa), text))
+    falls = falls_in_stops(
+        scene.samples.ts_us[part],
+        scene.samples.frequency_hz[part],
+        scene.samples.pressure_kpa[part],
+    )
     layout = theme.layout(
         420,
-        showlegend=False,
         shapes=levels,
         yaxis=theme.axis(
             pressure.title,
@@ -111,11 +116,20 @@ def typical_cycles(scene: Scene) -> Chart | None:
             line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
         ),
     ]
+    reading = (
+        "Pressure above, speed below, over a spell with this pump's usual rhythm: how steeply"
+        " pressure falls when stopped, where it restarts, how short run and stop are. Dots, where"
+        " drawn, are the logged samples."
+    )
+    if falls:
+        traces.append(tank_law_line(scene, part, falls))
+        reading += (
+            " Dotted curves are what gas in a tank does (Boyle's law) if water is drawn steadily"
+            " from stop to restart: pressure that bends away below them has run out of tank."
+        )
     return Chart(
         title="Typical cycles",
-        reading="Pressure above, speed below, over a spell with this pump's usual rhythm: how"
-        " steeply pressure falls when stopped, where it restarts, how short run and stop are."
-        " Dots, where drawn, are the logged samples.",
+        reading=reading,
         figure=theme.figure(traces, layout),
     )
 

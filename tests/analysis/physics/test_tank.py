@@ -14,6 +14,7 @@ from analysis.physics.tank import (
     leak_exponent,
     leak_lpm_from_fall,
     orifice_lpm,
+    pressure_at_steady_draw_kpa,
 )
 
 PSI_KPA = 6.894757
@@ -303,3 +304,19 @@ def test_leak_exponent_undoes_the_pressure_law():
 def test_leak_laws_of_impossible_input_are_unknown():
     assert np.isnan(leak_exponent([10, 10, 0], 7, [60, -1, 60], [60, 40, 40])).all()
     assert np.isnan(leak_at_pressure_lpm(1.0, [0, np.nan], 40)).all()
+
+
+def test_half_the_time_of_a_steady_draw_takes_half_the_published_drawdown():
+    # The Driller, Feb. 2006: 85 gal, pre-charge 28 psi, 30/50 psi, air 14.7 psi -> 25.1 gal
+    half_way_kpa = pressure_at_steady_draw_kpa(50 * PSI_KPA, 30 * PSI_KPA, 0.5, SEA_LEVEL_KPA)
+
+    got_gal = drawdown_gal(85, 28, float(half_way_kpa) / PSI_KPA, 50)
+    assert got_gal == pytest.approx(25.1 / 2, abs=0.03)  # half of what is printed to 0.1 gal
+
+
+def test_a_steady_draw_begins_and_ends_at_its_pressures_and_bends_below_the_straight_line():
+    kpa = pressure_at_steady_draw_kpa(400.0, 300.0, [0.0, 0.5, 1.0, np.nan])
+
+    assert kpa[[0, 2]] == pytest.approx([400.0, 300.0])
+    assert kpa[1] < 350.0
+    assert np.isnan(kpa[3])
