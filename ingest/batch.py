@@ -1,38 +1,24 @@
-"""One batch of log files goes into the store: all that can be used of each, or nothing of any.
+"""A batch read into ``raw`` goes into the store: all that can be used of each file.
 
-The rows are read once into ``raw``; checks mark what is wrong there. Where the usable rows lie in
-order (one piece a pump, rising in time) and meet nothing in the store, they go straight in.
-Otherwise they are sorted, and instants that come twice are dropped first.
+Where usable rows lie in order (one piece a pump, rising in time) and meet nothing in the store,
+they go straight in. Otherwise they are sorted, and instants that come twice are dropped first.
 """
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from functools import cached_property
 from importlib.resources import files
-from pathlib import Path
 
 import duckdb
 
-from ingest.batch_checks import (
-    PumpInFile,
-    in_wrong_unit,
-    local_times,
-    mark_far_times,
-    mark_wrong_unit,
-    pumps_in_files,
-    settle_clock_changes,
-)
-from ingest.installed_base import Pump, Register
-from ingest.layout import RANGES
+from ingest.batch_checks import PumpInFile
+from ingest.batch_reading import Fleet, ReadBatch, channels_of
+from ingest.ledger import FileResult
 from ingest.local_time import LocalTime
 from ingest.probe import Probe
-from ingest.reject_text import wrong_unit
-from ingest.rejects import Reject, list_rejects
 from ingest.row_problems import COSTS_ROW
 from ingest.samples import CHANNELS
-from ingest.staging import PumpLabels, stage
 from ingest.survey import Survey, WeekStarts, survey, week_starts
 
 _ROWS_A_FETCH = 1_000_000
@@ -40,141 +26,30 @@ _COLUMNS = (*CHANNELS, "fault_code")
 
 
 @dataclass
-class FileResult:
-    """What became of the rows of one file."""
-
-    rows_in: int = 0
-    rows_kept: int = 0
-    rows_repeated: int = 0
-    rows_conflicting: int = 0
-    rows_rejected: int = 0
-
-
-@dataclass
 class BatchResult:
-    """What became of a batch: per file in the order of the probes, its rejects, its weeks."""
+    """What became of a batch: its files in the order of the probes, and what it added."""
 
     files: list[FileResult]
-    rejects: list[Reject] = field(default_factory=list)
     added: Survey = field(default_factory=Survey)
-
-
-@dataclass(frozen=True)
-class Fleet:
-    """The register with the numbers its pumps have in the store."""
-
-    register: Register
-    numbers: Mapping[str, int]
-
-    @cached_property
-    def pump_of(self) -> dict[int, Pump]:
-        """Pump that has a number."""
-        return {self.numbers[pump.pump_id]: pump for pump in self.register.pumps.values()}
-
-    @cached_property
-    def timezone_of(self) -> dict[int, str]:
-        """Time zone of each pump's site, by the pump's number."""
-        sites = self.register.sites
-        return {number: sites[pump.site_id].timezone for number, pump in self.pump_of.items()}
-
-
-def read_batch(
-    con: duckdb.DuckDBPyConnection,
-    probes: Sequence[Probe],
-    fleet: Fleet,
-    labels: PumpLabels,
-    folder: Path,
-) -> tuple[list[PumpInFile], dict[str, tuple[LocalTime, list[int]]], list[Reject]]:
-    """Read files into ``raw`` and mark all that is wrong there.
-
-    Returns
-    -------
-    list of PumpInFile
-        What the files hold, marked rows told apart.
-    dict
-        Local time of each zone that rows are local to, with those pumps' numbers.
-    list of Reject
-    """
-    unreadable = stage(con, probes, labels, folder)
-    is_long = probes[0].layout.is_long
-    profile = probes[0].profile
-    seen = pumps_in_files(con, is_long=is_long)
-    if mark_far_times(con, seen):
-        seen = pumps_in_files(con, is_long=is_long)
-    zones = fleet.timezone_of
-    if profile is not None and profile.timezone is not None:
-        zones = dict.fromkeys(zones, profile.timezone)
-    clocks = local_times(seen, zones)
-    if settle_clock_changes(con, clocks, is_long=is_long):
-        seen = pumps_in_files(con, is_long=is_long)
-    wrong = [
-        (one, fleet.pump_of[one.pump_no])
-        for one in seen
-        if one.pump_no is not None and in_wrong_unit(one, fleet.pump_of[one.pump_no])
-    ]
-    mark_wrong_unit(con, [one for one, _ in wrong])
-    rejects = [
-        Reject(
-            file_no=n,
-            line=None,
-            column=None,
-            reason=f"{why.rstrip('.')}.",
-            advice="File left out; export it again.",
-        )
-        for n, why in unreadable.items()
-    ]
-    for one, pump in wrong:
-        told = wrong_unit(probes[one.file_no], one, pump)
-        rejects.append(
-            Reject(
-                file_no=one.file_no,
-                line=None,
-                column=told.column,
-                reason=told.reason,
-                advice=told.advice,
-            )
-        )
-    if any(one.n_flagged for one in seen):
-        rejects += list_rejects(con, probes)
-        _blank_cells(con, probes)
-    if wrong:
-        seen = pumps_in_files(con, is_long=is_long)
-    return seen, clocks, sorted(rejects, key=lambda reject: (reject.file_no, reject.line or 0))
-
-
-def _blank_cells(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> None:
-    """Leave cells blank whose value is not plausible, or NaN."""
-    present = [name for name in CHANNELS if name in _fields(probes)]
-    changes = ", ".join(
-        f"{name} = case when {name} between {RANGES[name][0]!r} and {RANGES[name][1]!r}"
-        f" then {name} end"
-        for name in present
-    )
-    con.execute(f"update raw set {changes} where problems <> 0")  # noqa: S608  # our own names
-
-
-def _fields(probes: Sequence[Probe]) -> set[str]:
-    return {channel.field for probed in probes for channel in probed.layout.channels}
 
 
 def add_batch(
     con: duckdb.DuckDBPyConnection,
     probes: Sequence[Probe],
     fleet: Fleet,
-    seen: Sequence[PumpInFile],
-    clocks: Mapping[str, tuple[LocalTime, list[int]]],
+    batch: ReadBatch,
 ) -> BatchResult:
     """Put the usable rows of ``raw`` into ``samples``; the caller holds the transaction."""
     result = BatchResult([FileResult() for _ in probes])
-    for one in seen:
+    for one in batch.seen:
         result.files[one.file_no].rows_in += one.n_rows
         result.files[one.file_no].rows_rejected += one.n_lost
-    usable = [one for one in seen if one.first_at is not None]
+    usable = [one for one in batch.seen if one.first_at is not None]
     if usable:
         weeks_of = _weeks_of(fleet, usable)
-        _make_clock(con, clocks)
+        _make_clock(con, batch.clocks)
         is_long = probes[0].layout.is_long
-        rows = _usable_rows(_fields(probes), has_local=bool(clocks), is_long=is_long)
+        rows = _usable_rows(channels_of(probes), has_local=bool(batch.clocks), is_long=is_long)
         result.added = _survey(con, rows, weeks_of)
         if is_long or not result.added.is_in_order or _meets_stored(con, result.added):
             result.added = _add_sorted(con, rows, weeks_of, result, is_long=is_long)

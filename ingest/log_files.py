@@ -95,14 +95,23 @@ def _log_file(path: Path, name: str) -> LogFile:
 
 
 def sha256_of(files: Sequence[LogFile]) -> list[str]:
-    """Return the SHA-256 of each file's bytes, as hexadecimal text."""
+    """Return the SHA-256 of each file's bytes, as hexadecimal text.
+
+    Raises
+    ------
+    LogError
+        A file cannot be opened.
+    """
     with ThreadPoolExecutor(_HASH_THREADS) as pool:
         return list(pool.map(_sha256, files))
 
 
 def _sha256(file: LogFile) -> str:
-    with file.path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+    try:
+        with file.path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        raise LogError(f"{file.path}: cannot be read: {error.strerror}.") from error
 
 
 @contextmanager

@@ -1,0 +1,136 @@
+"""A batch of log files is read into ``raw``, and all that is wrong there is marked and named."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import duckdb
+
+from ingest.batch_checks import (
+    PumpInFile,
+    in_wrong_unit,
+    local_times,
+    mark_far_times,
+    mark_wrong_unit,
+    pumps_in_files,
+    settle_clock_changes,
+)
+from ingest.installed_base import Pump, Register
+from ingest.layout import RANGES
+from ingest.local_time import LocalTime
+from ingest.probe import Probe
+from ingest.reject_text import wrong_unit
+from ingest.rejects import Reject, list_rejects
+from ingest.samples import CHANNELS
+from ingest.staging import PumpLabels, stage
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """The register with the numbers its pumps have in the store."""
+
+    register: Register
+    numbers: Mapping[str, int]
+
+    @cached_property
+    def pump_of(self) -> dict[int, Pump]:
+        """Pump that has a number."""
+        return {self.numbers[pump.pump_id]: pump for pump in self.register.pumps.values()}
+
+    @cached_property
+    def timezone_of(self) -> dict[int, str]:
+        """Time zone of each pump's site, by the pump's number."""
+        sites = self.register.sites
+        return {number: sites[pump.site_id].timezone for number, pump in self.pump_of.items()}
+
+
+@dataclass(frozen=True)
+class ReadBatch:
+    """What a batch of files holds, once read and checked.
+
+    Attributes
+    ----------
+    seen : list of PumpInFile
+        What each file holds of each pump, rows that cannot be used told apart.
+    clocks : dict
+        Local time of each zone that rows are local to, with those pumps' numbers.
+    """
+
+    seen: list[PumpInFile]
+    clocks: dict[str, tuple[LocalTime, list[int]]]
+    rejects: list[Reject]
+
+
+def read_batch(
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    fleet: Fleet,
+    labels: PumpLabels,
+    folder: Path,
+) -> ReadBatch:
+    """Read files into ``raw`` and mark all that is wrong there."""
+    unreadable = stage(con, probes, labels, folder)
+    is_long = probes[0].layout.is_long
+    profile = probes[0].profile
+    seen = pumps_in_files(con, is_long=is_long)
+    if mark_far_times(con, seen):
+        seen = pumps_in_files(con, is_long=is_long)
+    zones = fleet.timezone_of
+    if profile is not None and profile.timezone is not None:
+        zones = dict.fromkeys(zones, profile.timezone)
+    clocks = local_times(seen, zones)
+    if settle_clock_changes(con, clocks, is_long=is_long):
+        seen = pumps_in_files(con, is_long=is_long)
+    wrong = [
+        (one, fleet.pump_of[one.pump_no])
+        for one in seen
+        if one.pump_no is not None and in_wrong_unit(one, fleet.pump_of[one.pump_no])
+    ]
+    mark_wrong_unit(con, [one for one, _ in wrong])
+    rejects = [_file_reject(number, why) for number, why in unreadable.items()]
+    rejects += [_unit_reject(probes[one.file_no], one, pump) for one, pump in wrong]
+    if any(one.n_flagged for one in seen):
+        rejects += list_rejects(con, probes)
+        _blank_cells(con, probes)
+    if wrong:
+        seen = pumps_in_files(con, is_long=is_long)
+    rejects.sort(key=lambda reject: (reject.file_no, reject.line or 0))
+    return ReadBatch(seen, clocks, rejects)
+
+
+def _file_reject(file_no: int, why: str) -> Reject:
+    return Reject(
+        file_no=file_no,
+        line=None,
+        column=None,
+        reason=f"{why.rstrip('.')}.",
+        advice="File left out; export it again.",
+    )
+
+
+def _unit_reject(probed: Probe, one: PumpInFile, pump: Pump) -> Reject:
+    told = wrong_unit(probed, one, pump)
+    return Reject(
+        file_no=one.file_no,
+        line=None,
+        column=told.column,
+        reason=told.reason,
+        advice=told.advice,
+    )
+
+
+def _blank_cells(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> None:
+    """Leave cells blank whose value is not plausible, or NaN."""
+    present = [name for name in CHANNELS if name in channels_of(probes)]
+    changes = ", ".join(
+        f"{name} = case when {name} between {RANGES[name][0]!r} and {RANGES[name][1]!r}"
+        f" then {name} end"
+        for name in present
+    )
+    con.execute(f"update raw set {changes} where problems <> 0")  # noqa: S608  # our own names
+
+
+def channels_of(probes: Sequence[Probe]) -> set[str]:
+    """Channels (and fault code) that some file of the batch has."""
+    return {channel.field for probed in probes for channel in probed.layout.channels}
