@@ -23,6 +23,7 @@ from ingest.survey import Survey, WeekStarts, survey, week_starts
 
 _ROWS_A_FETCH = 1_000_000
 _COLUMNS = (*CHANNELS, "fault_code")
+_USUAL = CHANNELS[:4]  # the channels of the table samples_usual
 
 
 @dataclass
@@ -49,12 +50,13 @@ def add_batch(
         weeks_of = _weeks_of(fleet, usable)
         _make_clock(con, batch.clocks)
         is_long = probes[0].layout.is_long
-        rows = _usable_rows(channels_of(probes), has_local=bool(batch.clocks), is_long=is_long)
+        channels = channels_of(probes)
+        rows = _usable_rows(channels, has_local=bool(batch.clocks), is_long=is_long)
         result.added = _survey(con, rows, weeks_of)
         if is_long or not result.added.is_in_order or _meets_stored(con, result.added):
-            result.added = _add_sorted(con, rows, weeks_of, result, is_long=is_long)
+            result.added = _add_sorted(con, rows, channels, weeks_of, result, is_long=is_long)
         else:
-            _insert(con, rows)
+            _insert(con, rows, channels)
     for one_file in result.files:
         lost = one_file.rows_rejected + one_file.rows_repeated + one_file.rows_conflicting
         one_file.rows_kept = one_file.rows_in - lost
@@ -76,18 +78,25 @@ def _make_clock(
     con: duckdb.DuckDBPyConnection, clocks: Mapping[str, tuple[LocalTime, list[int]]]
 ) -> None:
     """Make the table that turns local times into instants, by pump and stretch."""
+    import pyarrow as pa
+
     rows = [
-        (pump_no, stretch.from_local, stretch.to_local, stretch.offset)
+        (pump_no, stretch)
         for clock, pump_nos in clocks.values()
         for pump_no in pump_nos
         for stretch in clock.stretches
     ]
-    con.execute(
-        "create or replace temp table clock (pump_no integer, from_local timestamp,"
-        " to_local timestamp, utc_offset interval)"
+    stretches = pa.table(
+        {
+            "pump_no": pa.array([pump_no for pump_no, _ in rows], pa.int32()),
+            "from_local": pa.array([one.from_local for _, one in rows], pa.timestamp("us")),
+            "to_local": pa.array([one.to_local for _, one in rows], pa.timestamp("us")),
+            "utc_offset": pa.array([one.offset for _, one in rows], pa.duration("us")),
+        }
     )
-    if rows:
-        con.executemany("insert into clock values (?, ?, ?, ?)", rows)
+    con.register("stretches", stretches)
+    con.execute("create or replace temp table clock as select * from stretches")
+    con.unregister("stretches")
 
 
 def _usable_rows(fields: set[str], *, has_local: bool, is_long: bool) -> str:
@@ -146,15 +155,18 @@ def _meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
     return False
 
 
-def _insert(con: duckdb.DuckDBPyConnection, rows: str) -> None:
+def _insert(con: duckdb.DuckDBPyConnection, rows: str, channels: set[str]) -> None:
+    has_usual_only = channels <= set(_USUAL)
+    table, columns = ("samples_usual", _USUAL) if has_usual_only else ("samples", _COLUMNS)
     con.execute(
-        f"insert into samples select pump_no, ts, {', '.join(_COLUMNS)} from ({rows})"  # noqa: S608
+        f"insert into {table} select pump_no, ts, {', '.join(columns)} from ({rows})"  # noqa: S608
     )
 
 
 def _add_sorted(
     con: duckdb.DuckDBPyConnection,
     rows: str,
+    channels: set[str],
     weeks_of: Mapping[int, WeekStarts],
     result: BatchResult,
     *,
@@ -171,7 +183,7 @@ def _add_sorted(
     if not added.is_in_order or _meets_stored(con, added):
         _drop_repeats(con, result)
         added = _survey(con, in_order, weeks_of)
-    _insert(con, in_order)
+    _insert(con, in_order, channels)
     con.execute("drop table staged")
     return added
 

@@ -2,7 +2,8 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
 
 import duckdb
 
@@ -32,13 +33,15 @@ class Entry:
     ----------
     key : str
         Hash of its bytes, and of its pump where only its name says it.
+    bytes : int
+        Its size.
     read_as : str
         Hash of all its reading hung on besides its bytes: profile and register.
     """
 
     key: str
     name: str
-    n_bytes: int
+    bytes: int
     read_as: str
 
 
@@ -65,19 +68,33 @@ class Ledger:
         self._read_as[entry.key] = entry.read_as
         self._faulty.discard(entry.key)
 
-    def write(self, entry: Entry, done: FileResult, rejects: Sequence[Reject]) -> None:
-        """Write a file's row and its rejects, in place of earlier ones of the same key."""
-        self.con.execute("delete from files where sha256 = ?", [entry.key])
-        self.con.execute("delete from rejects where sha256 = ?", [entry.key])
-        self.con.execute(
-            "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [entry.key, entry.name, entry.n_bytes, entry.read_as, *astuple(done)],
-        )
-        if rejects:
-            self.con.executemany(
-                "insert into rejects values (?, ?, ?, ?, ?, ?)",
-                [[entry.key, entry.name, r.line, r.reason, r.advice, r.content] for r in rejects],
-            )
+    def write(self, loaded: Sequence[tuple[Entry, FileResult, Sequence[Reject]]]) -> None:
+        """Write files' rows and rejects, in place of earlier ones of the same keys."""
+        keys = {"keys": [entry.key for entry, _, _ in loaded]}
+        self.con.execute("delete from files where list_contains($keys, sha256)", keys)
+        self.con.execute("delete from rejects where list_contains($keys, sha256)", keys)
+        files = [{"sha256": e.key, **asdict(e), **asdict(done)} for e, done, _ in loaded]
+        rejects = [
+            {"sha256": entry.key, "file": entry.name, **asdict(reject)}
+            for entry, _, of_file in loaded
+            for reject in of_file
+        ]
+        _insert(self.con, "files", files)
+        _insert(self.con, "rejects", rejects)
+
+
+def _insert(
+    con: duckdb.DuckDBPyConnection, table: Literal["files", "rejects"], rows: list[dict[str, Any]]
+) -> None:
+    """Insert rows that have a table's columns, and perhaps others."""
+    import pyarrow as pa
+
+    if not rows:
+        return
+    names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
+    con.register("new_rows", pa.table({name: [row[name] for row in rows] for name in names}))
+    con.execute(f"insert into {table} select * from new_rows")  # noqa: S608  # one of two names
+    con.unregister("new_rows")
 
 
 def key_by_name(sha256: str, file: LogFile, profile: LogProfile | None) -> str:

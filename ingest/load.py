@@ -200,7 +200,7 @@ class _Loader:
     def _reject_file(self, entry: Entry, why: str) -> None:
         reject = Reject(file_no=0, line=None, column=None, reason=why, advice="File left out.")
         with _transaction(self.con):
-            self.ledger.write(entry, FileResult(), [reject])
+            self.ledger.write([(entry, FileResult(), [reject])])
         self.tally.add(entry, FileResult(), [reject])
 
     def _load_batch(
@@ -210,18 +210,17 @@ class _Loader:
         labels = PumpLabels(_labels(self.fleet, profile))
         labels.create(self.con)
         batch_read = read_batch(self.con, probes, self.fleet, labels, folder)
-        rejects = [
-            [one for one in batch_read.rejects if one.file_no == number]
-            for number in range(len(batch))
-        ]
         with _transaction(self.con):
             result = add_batch(self.con, probes, self.fleet, batch_read)
             add_coverage(self.con, result.added)
-            for new, done, of_file in zip(batch, result.files, rejects, strict=True):
-                self.ledger.write(new.entry, done, of_file)
+            loaded = [
+                (new.entry, done, [one for one in batch_read.rejects if one.file_no == number])
+                for number, (new, done) in enumerate(zip(batch, result.files, strict=True))
+            ]
+            self.ledger.write(loaded)
         self.con.execute("drop table raw")
-        for new, done, of_file in zip(batch, result.files, rejects, strict=True):
-            self.tally.add(new.entry, done, of_file)
+        for entry, done, rejects in loaded:
+            self.tally.add(entry, done, rejects)
         self.tally.weeks |= {week for _, week in result.added.counts}
 
 

@@ -40,7 +40,7 @@ def test_loading_twice_adds_nothing_and_says_so(con, register, write_log):
     again = load_logs(con, [path], register)
 
     assert (again.n_files_new, again.n_files_unchanged, again.rows_kept) == (0, 1, 0)
-    assert con.execute("select count(*) from samples").fetchone() == (2,)
+    assert con.execute("select count(*) from all_samples").fetchone() == (2,)
 
 
 def test_the_same_bytes_under_another_name_add_nothing(con, register, write_log):
@@ -264,3 +264,32 @@ def test_bytes_that_are_no_text_cost_their_row_only(con, register, write_log, in
 
     assert [problem.line for problem in report.rejects] == [3]
     assert len(instants_of("P-1")) == 2
+
+
+def test_line_ends_of_both_kinds_in_one_load_lose_nothing(con, register, write_log, instants_of):
+    lines = [f"2026-11-16T{h:02d}:{m:02d}:00Z,400,45,3" for h in range(24) for m in range(60)]
+    path = write_log("P-1.csv", lines)
+    write_log("P-2.csv", lines, end="\r\n")
+    mixed = write_log("P-LON.csv", lines)
+    mixed.write_bytes(mixed.read_bytes().replace(b":30:00Z,400,45,3\n", b":30:00Z,400,45,3\r\n"))
+
+    report = load_logs(con, [path.parent], register)
+
+    assert report.rejects == ()
+    assert [len(instants_of(pump_id)) for pump_id in ("P-1", "P-2", "P-LON")] == [1440] * 3
+
+
+def test_logs_with_and_without_rare_channels_are_one_log(con, register, write_log, samples_of):
+    header = "timestamp,pressure_kpa,frequency_hz,current_a"
+    paths = [
+        write_log("P-1__a.csv", rows(400, 401), header),
+        write_log(
+            "P-1__b.csv", [f"{row},20" for row in rows(401, 402, start=1)], f"{header},flow_lpm"
+        ),
+    ]
+    repeated = [load_logs(con, [path], register).rows_conflicting for path in paths]
+
+    got = samples_of("P-1")
+    assert repeated == [0, 1]
+    assert got.pressure_kpa.tolist() == [400, 401, 402]
+    assert got.flow_lpm.tolist() == pytest.approx([math.nan, math.nan, 20], nan_ok=True)
