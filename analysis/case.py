@@ -4,8 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from analysis.baseline import WHOLE_PAST, Baseline
 from analysis.expected_current import ExpectedCurrent
 from analysis.findings import Judged, NotAssessed
+from analysis.no_flow import NoFlowDrift
 from analysis.records import PumpDay, PumpWeek
 from ingest.installed_base import CurvePoint, Pump, Site
 
@@ -49,8 +51,12 @@ class Case:
         Earlier weeks of the same pump since its last restart of the baseline, oldest first.
     past_days : tuple of PumpDay
         Days of those weeks, oldest first.
+    baseline : Baseline
+        Where that past begins, and why.
     drift : CurrentDrift or None
         None where fewer than three weeks can be compared.
+    no_flow_drift : NoFlowDrift or None
+        How the no-flow speed moves; None where fewer than three weeks tell one.
     neighbours : Neighbours or None
         None where the region is blank.
     learn_current : callable
@@ -65,7 +71,9 @@ class Case:
     days: tuple[PumpDay, ...]
     past: tuple[PumpWeek, ...] = ()
     past_days: tuple[PumpDay, ...] = ()
+    baseline: Baseline = WHOLE_PAST
     drift: CurrentDrift | None = None
+    no_flow_drift: NoFlowDrift | None = None
     neighbours: Neighbours | None = None
     learn_current: Callable[[], ExpectedCurrent | None] = field(
         default=lambda: None, repr=False, compare=False

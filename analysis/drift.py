@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from analysis.case import CurrentDrift
 from analysis.limits import DRIFT_BIN_MIN_HELD_S, DRIFT_BIN_MIN_SAMPLES, DRIFT_MIN_WEEKS
 from analysis.records import OpMapBin
+from analysis.slopes import theil_sen
 from ingest.weeks import parse_week
 
 _LEVEL = 0.95  # confidence of the interval, as CurrentDrift promises
@@ -176,33 +177,6 @@ def _week_effects(
             break
         weight = held_s / held_s.sum() * np.minimum(1.0, spread / np.maximum(residual, spread))
     return effect
-
-
-def theil_sen(
-    x: NDArray[np.float64], y: NDArray[np.float64], level: float
-) -> tuple[float, float, float]:
-    """Median of all pairwise slopes, with Sen's limits.
-
-    Parameters
-    ----------
-    x, y : ndarray, shape (n,)
-        At least two different ``x``.
-    level : float
-        Confidence, between 0 and 1.
-
-    Returns
-    -------
-    slope, low, high : float
-        In units of ``y`` over units of ``x``.
-
-    References
-    ----------
-    .. [1] P. K. Sen, JASA 63, 1968; the normal approximation of Kendall's tau.
-    """
-    from scipy import stats
-
-    sen = stats.theilslopes(y, x, alpha=level)
-    return float(sen.slope), float(sen.low_slope), float(sen.high_slope)
 
 
 def _slope(

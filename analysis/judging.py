@@ -1,11 +1,11 @@
 """Judge one week of the fleet from its records: one answer per pump and kind, and the findings."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
 from functools import partial
 from types import ModuleType
 
+from analysis.baseline import baseline_of
 from analysis.case import Case
 from analysis.detectors import DETECTORS, data_gap, setting
 from analysis.drift import current_drift
@@ -23,10 +23,11 @@ from analysis.findings import (
 from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
+from analysis.no_flow import no_flow_drift
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.root_cause import nest
 from ingest.installed_base import Pump, Register
-from ingest.weeks import parse_week, utc_of_local_midnight, week_bounds
+from ingest.weeks import parse_week, week_bounds
 
 HAS_CHANNEL: Mapping[str, str] = {
     "voltage_v": "has_voltage",
@@ -150,11 +151,19 @@ def _judge_pump(case: Case) -> tuple[list[Judged], Answers]:
         found, status, reason = _judge_kind(detector, case)
         judged.extend(found)
         answers[detector.KIND] = (status, reason)
-    kept = list(nest(judged))
+    kept = [_compared(item, case) for item in nest(judged)]
     for kind in {item.kind for item in judged} - {item.kind for item in kept}:
         root = next(item.kind for item in kept if kind in _also(item))
         answers[kind] = (Status.FOUND, f"part of {root}")
     return kept, answers
+
+
+def _compared(judged: Judged, case: Case) -> Judged:
+    """Say beside a finding that the pump's past was cut, where it was."""
+    text = case.baseline.text(case.site.timezone)
+    if not text or judged.kind in (Kind.DATA_GAP, Kind.SETTING):
+        return judged
+    return replace(judged, grounds=(*judged.grounds, text))
 
 
 def _judge_kind(detector: ModuleType, case: Case) -> tuple[Sequence[Judged], Status, str]:
@@ -184,12 +193,10 @@ def _judge_silent(fleet: Fleet, pump: Pump, week: str) -> tuple[list[Judged], An
 
 
 def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
-    since = _baseline_from(fleet.register, pump, record)
-    past = tuple(
-        week
-        for week in fleet.weeks[pump.pump_id]
-        if week.week < record.week and (since is None or week.from_at >= since)
-    )
+    weeks = [week for week in fleet.weeks[pump.pump_id] if week.week <= record.week]
+    baseline = baseline_of(fleet.register, pump, weeks)
+    since_at = baseline.since_at
+    past = tuple(w for w in weeks[:-1] if since_at is None or w.from_at >= since_at)
     past_names = [week.week for week in past]
     days = fleet.days.get(pump.pump_id, ())
     maps = _by_week(fleet.op_map.get(pump.pump_id, ()), up_to=record.week)
@@ -202,7 +209,9 @@ def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
         days=tuple(day for day in days if day.week == record.week),
         past=past,
         past_days=tuple(day for day in days if day.week in past_names),
+        baseline=baseline,
         drift=current_drift(by_week),
+        no_flow_drift=no_flow_drift((*past, record), pump, by_week),
         neighbours=neighbours_of(pump, fleet.register, lows),
         learn_current=partial(_expected_current, fleet, pump, by_week, record.week),
     )
@@ -230,22 +239,6 @@ def _by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin,
         if cell.week <= up_to:
             weeks.setdefault(cell.week, []).append(cell)
     return {week: tuple(weeks[week]) for week in sorted(weeks)}
-
-
-def _baseline_from(register: Register, pump: Pump, record: PumpWeek) -> datetime | None:
-    """Instant before which this pump's past says nothing: its last fix, or its installation."""
-    days = [
-        visit.visited_on
-        for visit in register.visits
-        if visit.site_id == pump.site_id
-        and visit.pump_id in (None, pump.pump_id)
-        and visit.outcome == "fixed"
-    ]
-    if pump.installed_on is not None:
-        days.append(pump.installed_on)
-    zone = register.sites[pump.site_id].timezone
-    instants = [utc_of_local_midnight(day, zone) for day in days]
-    return max((at for at in instants if at < record.to_at), default=None)
 
 
 def _finding(pump: Pump, week: str, judged: Judged, history: History) -> Finding:

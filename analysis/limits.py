@@ -75,6 +75,47 @@ EXPECTED_REACH_SHARE = Limit(
     0.1, "share of the highest speed seen", "ours: the affinity laws hold, the data end"
 )
 
+# -- steps between weeks
+STEP_OVER_NOISE = Limit(
+    4, "times the scatter from week to week", "ours: chance makes one in thousands that large"
+)
+STEP_AT_ONCE_SHARE = Limit(
+    0.6, "share of a step between two weeks", "ours: a creep of three weeks or more has less"
+)
+
+# -- no-flow speed
+NO_FLOW_MIN_WEEKS = Limit(3, "weeks with an f0", "common practice: fewer are weather or use")
+NO_FLOW_MIN_STARTS = Limit(10, "starts a week", "ours: a no-flow speed from fewer stops is chance")
+NO_FLOW_SPREAD_HZ = Limit(1.5, "Hz", "ours: stops out of high flow scatter more")
+NO_FLOW_CHANGE_HZ = Limit(
+    1.0, "Hz over the weeks seen", "ours: at 60 psi a sensor 2 psi off moves f0 by 0.75 Hz"
+)
+NO_FLOW_FLOOR_HZ = Limit(0.2, "Hz from week to week", "ours: resolution and a well's usual level")
+
+# -- where a pump's past begins anew
+BASELINE_MIN_WEEKS = Limit(3, "weeks", "ours: of two weeks neither is known to be the rule")
+BASELINE_PRESSURE_PCT = Limit(
+    3, "% of the held pressure", "ours: 2 psi at 60; a hold scatters by less from week to week"
+)
+BASELINE_PRESSURE_FLOOR_PCT = Limit(
+    0.5, "% of the held pressure", "ours: resolution of sensor and setting"
+)
+BASELINE_SHORT_SHARE = Limit(
+    0.1, "share of running time", "ours: a pump that falls short holds no setting"
+)
+BASELINE_BAND_KPA = Limit(
+    10, "kPa between stop and restart", "ours: 1.5 psi, half the smallest band that is set"
+)
+BASELINE_FALL_RATIO = Limit(
+    1.5, "times the falls before", "ours: more is a tank that changed, not a setting"
+)
+BASELINE_NO_FLOW_HZ = Limit(
+    1.5, "Hz less than before", "ours: a pump end is better by a step only when it is another"
+)
+BASELINE_CURRENT_PCT = Limit(
+    5, "% at like speed and pressure", "ours: another motor or pump end; water moves less"
+)
+
 # -- measuring a week's log
 GAP_MIN_S = Limit(60, "s", "ours: a logger may pause a minute without the pump being in doubt")
 GAP_INTERVALS = Limit(
@@ -511,3 +552,151 @@ SEEN_SINCE_SHARE = Limit(
 CLEAR_OBSERVED_SHARE = Limit(
     0.3, "share of the week", "ours: two days in seven show a fault; they do not show its absence"
 )
+
+# -- pressure gone at speed: measuring, and telling a dry pump from a burst or a sensor
+GONE_SHARE = Limit(
+    0.5,
+    "share of the pressure setting",
+    "common practice: 30 to 50 % of set is left of a dry pump",
+)
+GONE_SURE_SHARE = Limit(
+    0.3,
+    "share of the pressure setting",
+    "common practice: 30 to 50 % of set is left of a dry pump",
+)
+GONE_MIN_S = Limit(
+    10, "s a spell", "common practice: past 10 s dry a seal or a wet bearing suffers"
+)
+GONE_BRIDGE_S = Limit(
+    10, "s", "ours: air that passes the sensor lets pressure jump up for moments"
+)
+GONE_SPELLS_MAX = Limit(50, "spells kept of a week", "ours: the longest tell enough of the others")
+TOP_OF_WEEK_SHARE = Limit(
+    0.95, "share of the week's highest speed", "ours: near top where max_hz is recorded too high"
+)
+HELD_SHARE = Limit(0.95, "share of the pressure setting", "ours: a control that can holds closer")
+DRY_CURRENT_SURE_PCT = Limit(
+    70, "% of the current expected", "common practice: dry pumps take 40 to 70 % at like speed"
+)
+DRY_CURRENT_MOST_PCT = Limit(
+    85,
+    "% of the current expected",
+    "ours: a small motor's current is mostly magnetising and drops less; then the no-flow current"
+    " must confirm it",
+)
+DRY_OVER_NO_FLOW = Limit(
+    1.05,
+    "times the no-flow current",
+    "ours: by the affinity laws a pump full of water takes no less above its no-flow speed; 5 %"
+    " for the sensor",
+)
+OPEN_CIRCUIT_PCT = Limit(
+    10,
+    "% of the current expected",
+    "ours: even an idle motor takes three times as much to magnetise",
+)
+DRY_SLOW_LOG_S = Limit(
+    10, "s between samples", "ours: a slower log can step over a dry spell, so it clears no pump"
+)
+DRY_AT_START_S = Limit(
+    60, "s after a start", "ours: a pump that has lost its prime never gets going"
+)
+DRY_RETRY_CV = Limit(
+    0.15, "robust coefficient of variation", "ours: a timer repeats, water use does not"
+)
+DRY_RESTLESS = Limit(
+    0.05,
+    "robust spread over median current",
+    "ours: air in the pump; a loaded one keeps within 2 %",
+)
+GONE_FOR_GOOD_S = Limit(
+    3600, "s to the end of the log", "ours: an hour at full speed without pressure is no filling"
+)
+
+# -- weak delivery
+WEAK_MIN_S = Limit(60, "s a spell", "ours: a control has gone to top speed and settled by then")
+WEAK_FILL_S = Limit(
+    300, "s after a start", "ours: an empty line or tank fills within five minutes"
+)
+WEAK_WEEK_S = Limit(600, "s a week", "ours: ten minutes short of pressure are noticed")
+WEAK_DAY_S = Limit(120, "s a day", "ours: a day with less is one long draw")
+WEAK_DAYS = Limit(2, "days of a week", "ours: one day may be a hydrant or a pool")
+WEAK_NEVER_SHARE = Limit(
+    0.02, "share of settled running at the setting", "ours: what is left are rounding and stops"
+)
+WEAK_NEVER_RUN_S = Limit(
+    3600, "s a day", "ours: an hour without once reaching it is more than a long draw"
+)
+WEAK_LOW_VOLTS_SHARE = Limit(
+    0.8,
+    "share of the time short",
+    "ours: volts explain it only if they are low nearly always then",
+)
+WEAK_VOLTS_RECOVER_PCT = Limit(
+    4, "% of nominal volts", "ours: past a meter's scatter and the pump's own drop"
+)
+WEAK_LOW_AMPS_PCT = Limit(
+    92, "% of the current expected", "ours: past the scatter of a fit; less flow takes less power"
+)
+F0_RISE_HZ = Limit(
+    1.5, "Hz since the first weeks", "ours: by the affinity laws 7 % of shutoff head at 45 Hz"
+)
+F0_RISE_ALONE_HZ = Limit(
+    3.5, "Hz since the first weeks", "ours: by the affinity laws 15 % of shutoff head at 45 Hz"
+)
+F0_STOPS_MIN = Limit(10, "stops a week", "ours: a no-flow speed from fewer is chance")
+F0_RISING_SHARE = Limit(
+    0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
+)
+F0_SPREAD_TIMES = Limit(3, "times the spread between stops", "ours: a rise must stand clear of it")
+
+# -- sensor faults
+STILL_MIN_S = Limit(600, "s", "ours: ten minutes outlast any hold between two draws at one speed")
+STILL_SAMPLES_MIN = Limit(10, "samples", "ours: fewer can agree by rounding")
+STILL_HZ = Limit(5, "Hz", "common practice: speed that moves that far moves every other reading")
+STILL_EDGES = Limit(4, "starts and stops", "ours: two whole runs must move the reading")
+STILL_EDGES_AT_SET = Limit(
+    20, "starts and stops", "ours: a fast draw can hide one fall from set to restart, not ten"
+)
+STILL_EDGES_AT_SET_SLOW = Limit(
+    200, "starts and stops", "ours: a log slower than 10 s steps over most falls to the restart"
+)
+STILL_LONG_S = Limit(86400, "s", "ours: volts or temperature do not stand still for a day")
+STILL_RESTLESS_SHARE = Limit(
+    0.2, "share of neighbouring samples", "ours: a reading that flickers at rest and then freezes"
+)
+STILL_FROZEN_S = Limit(43200, "s", "ours: half a day without the flicker it always had")
+ODD_SAMPLES = Limit(2, "samples", "ours: one may be a fault of the line")
+ODD_PRESSURE_OVER = Limit(
+    3, "times the pressure setting", "ours: no pump of the trade makes that at top speed"
+)
+ODD_PRESSURE_UNDER_KPA = Limit(
+    -20, "kPa", "ours: a vacuum of 3 psi at the outlet is past any sensor's zero error"
+)
+ODD_AMPS_OVER = Limit(4, "times service_factor_amps", "ours: a drive stops long before that")
+ODD_HZ_OVER = Limit(1.5, "times max_hz", "ours: no drive is set that far past its limit")
+ODD_SUCTION_UNDER_KPA = Limit(-99, "kPa", "ours: full vacuum; water boils before it")
+ODD_TEMPERATURE_LOW_C = Limit(-45, "C", "ours: colder than any place where pumps are run")
+ODD_TEMPERATURE_HIGH_C = Limit(140, "C", "ours: a controller has shut down long before")
+ODD_RUN_S = Limit(600, "s", "ours: ten minutes of running are no glitch")
+DROPOUT_SHARE = Limit(0.5, "share of the pressure setting", "ours: water does not jump that far")
+DROPOUT_BACK_SHARE = Limit(
+    0.05, "share of the pressure setting", "ours: back where it was, as if nothing had happened"
+)
+DROPOUTS = Limit(3, "a week", "ours: one may be a fault of the line")
+ZERO_AMPS_SHARE = Limit(0.9, "share of running time", "ours: a motor that turns takes current")
+REST_AMPS_SHARE = Limit(
+    0.1, "share of running current", "ours: a stopped motor takes none; 10 % for the meter"
+)
+REST_AMPS_MIN_A = Limit(0.5, "A", "ours: past a clamp's own zero and a drive's supply")
+REST_BELOW_SUCTION_KPA = Limit(
+    20, "kPa", "ours: two sensors' errors; water flows forward until both are alike"
+)
+REST_SHARE = Limit(
+    0.5, "share of time at rest", "ours: more often than not, so it is no transient"
+)
+OFFSET_STEP_HZ = Limit(
+    2, "Hz", "ours: by the affinity laws 9 % of the set pressure at 45 Hz no-flow speed"
+)
+OFFSET_WEEKS = Limit(3, "earlier weeks", "ours: a step needs a steady level before it")
+OFFSET_STEADY_HZ = Limit(1, "Hz between earlier weeks", "ours: else it wanders and is no step")

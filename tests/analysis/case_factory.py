@@ -11,6 +11,7 @@ from typing import Any
 
 from analysis.case import Case, CurrentDrift, Neighbours
 from analysis.expected_current import ExpectedCurrent
+from analysis.no_flow import NoFlowDrift
 from analysis.records import PumpDay, PumpWeek
 from ingest.installed_base import CurvePoint, Pump, Site
 from ingest.weeks import Week, week_bounds
@@ -240,6 +241,7 @@ def make_case(
     curve: tuple[CurvePoint, ...] = (),
     drift: CurrentDrift | None = None,
     neighbours: Neighbours | None = None,
+    no_flow_drift: NoFlowDrift | None = None,
     expected_current: ExpectedCurrent | None = None,
 ) -> Case:
     """A healthy case with the given fields changed.
@@ -259,5 +261,6 @@ def make_case(
         past_days=tuple(day for w in weeks for day in healthy_days(w, every_day=past_every_day)),
         drift=drift,
         neighbours=neighbours,
+        no_flow_drift=no_flow_drift,
         learn_current=lambda: expected_current,
     )

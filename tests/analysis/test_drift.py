@@ -5,8 +5,9 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from analysis.drift import current_drift, theil_sen
+from analysis.drift import current_drift
 from analysis.records import OpMapBin
+from analysis.slopes import theil_sen
 from ingest.weeks import Week
 
 FIRST_WEEK = Week(2026, 30)
