@@ -108,7 +108,7 @@ def test_every_core_kind_and_cause_is_there_at_both_sizes():
         "output_filter",
         "ramp",
         "supply_volts",
-        "register",
+        "service_factor_amps",
     } <= rules
 
 
