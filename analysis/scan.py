@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import duckdb
-from ingest.store import read_register
 
 from analysis.judging import Fleet, History, judge_week
 from analysis.limits import MEMORY_WEEKS, REPORT_WEEK_SHARE
@@ -24,6 +23,7 @@ from analysis.record_store import (
 from ingest.errors import WeekError
 from ingest.installed_base import Register
 from ingest.samples import read_samples
+from ingest.store import read_register
 from ingest.weeks import Week, parse_week, week_bounds
 
 BATCH_PUMPS = 20  # pumps measured and stored together; bounds memory, one transaction each

@@ -310,7 +310,15 @@ SICK: tuple[Scenario, ...] = (
     Scenario(
         "register carries another motor's nameplate",
         "farm",
-        (Built("wrong_motor", "setting", "service_factor_amps", "strong", also="setting;overload_margin"),),
+        (
+            Built(
+                "wrong_motor",
+                "setting",
+                "service_factor_amps",
+                "strong",
+                also="setting;overload_margin",
+            ),
+        ),
         tanks_gal=LARGE,
         models=("Mere 3",),
         intervals=THIRTY,

@@ -99,7 +99,9 @@ def test_running_in_the_service_factor(make_case, suction, p95_a, is_broken):
 def test_service_factor_amps_below_rated_amps_cannot_be(make_case):
     pump = {"service_factor_amps": 5.4, "rated_amps": 6.0, "overload_setting_amps": 5.4}
 
-    assert ("service_factor_amps", "nameplate") in broken(make_case, pump=pump, week={"current_p95_a": 4.0})
+    assert ("service_factor_amps", "nameplate") in broken(
+        make_case, pump=pump, week={"current_p95_a": 4.0}
+    )
 
 
 # common practice, no source: 30 Hz from well, lift or tank or with suction over 20 psi below the
