@@ -23,7 +23,6 @@ from ingest.survey import Survey, WeekStarts, survey, week_starts
 
 _ROWS_A_FETCH = 1_000_000
 _COLUMNS = (*CHANNELS, "fault_code")
-_USUAL = CHANNELS[:4]  # the channels of the table samples_usual
 
 
 @dataclass
@@ -50,13 +49,12 @@ def add_batch(
         weeks_of = _weeks_of(fleet, usable)
         _make_clock(con, batch.clocks)
         is_long = probes[0].layout.is_long
-        channels = channels_of(probes)
-        rows = _usable_rows(channels, has_local=bool(batch.clocks), is_long=is_long)
+        rows = _usable_rows(channels_of(probes), has_local=bool(batch.clocks), is_long=is_long)
         result.added = _survey(con, rows, weeks_of)
         if is_long or not result.added.is_in_order or _meets_stored(con, result.added):
-            result.added = _add_sorted(con, rows, channels, weeks_of, result, is_long=is_long)
+            result.added = _add_sorted(con, rows, weeks_of, result, is_long=is_long)
         else:
-            _insert(con, rows, channels)
+            _insert(con, rows)
     for one_file in result.files:
         lost = one_file.rows_rejected + one_file.rows_repeated + one_file.rows_conflicting
         one_file.rows_kept = one_file.rows_in - lost
@@ -155,18 +153,15 @@ def _meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
     return False
 
 
-def _insert(con: duckdb.DuckDBPyConnection, rows: str, channels: set[str]) -> None:
-    has_usual_only = channels <= set(_USUAL)
-    table, columns = ("samples_usual", _USUAL) if has_usual_only else ("samples", _COLUMNS)
+def _insert(con: duckdb.DuckDBPyConnection, rows: str) -> None:
     con.execute(
-        f"insert into {table} select pump_no, ts, {', '.join(columns)} from ({rows})"  # noqa: S608
+        f"insert into samples select pump_no, ts, {', '.join(_COLUMNS)} from ({rows})"  # noqa: S608
     )
 
 
 def _add_sorted(
     con: duckdb.DuckDBPyConnection,
     rows: str,
-    channels: set[str],
     weeks_of: Mapping[int, WeekStarts],
     result: BatchResult,
     *,
@@ -183,7 +178,7 @@ def _add_sorted(
     if not added.is_in_order or _meets_stored(con, added):
         _drop_repeats(con, result)
         added = _survey(con, in_order, weeks_of)
-    _insert(con, in_order, channels)
+    _insert(con, in_order)
     con.execute("drop table staged")
     return added
 

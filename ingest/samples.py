@@ -31,7 +31,7 @@ CHANNELS = (
 _SELECT = """
 select pump_no, ts, pressure_kpa, frequency_hz, current_a, voltage_v, suction_kpa, flow_lpm,
     drive_temp_c, input_current_a, fault_code
-from all_samples
+from samples
 where pump_no between $low and $high and list_contains($pump_nos, pump_no)
     and ts >= $from_at and ts < $to_at
 """

@@ -103,22 +103,6 @@ create table samples (
     fault_code varchar
 );
 
--- Samples of logs that have none but the usual channels: an empty column takes as long to write as
--- a full one, and most logs would have five of them.
-create table samples_usual (
-    pump_no integer not null,
-    ts timestamp not null,
-    pressure_kpa float,
-    frequency_hz float,
-    current_a float,
-    voltage_v float
-);
-
-create view all_samples as
-select * from samples
-union all by name
-select * from samples_usual;
-
 create table rejects (
     sha256 varchar not null,
     file varchar not null,

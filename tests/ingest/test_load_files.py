@@ -262,9 +262,7 @@ def test_rows_lie_sorted_by_pump_and_time_however_the_files_lie(con, write_log):
 
     load_logs(con, [path.parent], register)
 
-    laid = con.sql(
-        "select pump_no, epoch_us(ts) as us from samples_usual order by rowid"
-    ).fetchnumpy()
+    laid = con.sql("select pump_no, epoch_us(ts) as us from samples order by rowid").fetchnumpy()
     assert len(laid["us"]) == 3 * 12 * 40
     assert np.count_nonzero(np.diff(laid["pump_no"])) == 39
     assert ((np.diff(laid["us"]) > 0) | (np.diff(laid["pump_no"]) != 0)).all()

@@ -40,7 +40,7 @@ def test_loading_twice_adds_nothing_and_says_so(con, register, write_log):
     again = load_logs(con, [path], register)
 
     assert (again.n_files_new, again.n_files_unchanged, again.rows_kept) == (0, 1, 0)
-    assert con.execute("select count(*) from all_samples").fetchone() == (2,)
+    assert con.execute("select count(*) from samples").fetchone() == (2,)
 
 
 def test_the_same_bytes_under_another_name_add_nothing(con, register, write_log):
