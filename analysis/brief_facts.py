@@ -198,10 +198,11 @@ def _usual_amps(
     }
     now = None if week is None else of_week.get(week.week)
     earlier = [of_week[w.week] for w in past if w.week in of_week]
+    speed = f"at {hz:.0f} to {hz + 2:.0f} Hz"
     return NormalValue(
-        f"{name}, {hz:.0f} to {hz + 2:.0f} Hz",
-        None if now is None else amps_text(now),
-        amps_text(median(earlier)) if earlier else None,
+        name,
+        None if now is None else f"{amps_text(now)} {speed}",
+        f"{amps_text(median(earlier))} {speed}" if earlier else None,
     )
 
 

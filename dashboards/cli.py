@@ -114,6 +114,12 @@ capacity_option = click.option(
     type=click.IntRange(min=0),
     help="Visits this week has room for; the call list is cut there, emergencies never.",
 )
+single_file_option = click.option(
+    "--single-file",
+    "is_single_file",
+    is_flag=True,
+    help="Make each site's page one file, to mail or carry on a stick; its plots stand still.",
+)
 memory_option = click.option(
     "--memory-limit",
     type=SizeType(),
@@ -140,6 +146,7 @@ def main() -> None:
 @week_option
 @profile_option
 @capacity_option
+@single_file_option
 @memory_option
 def weekly(
     logs: tuple[Path, ...],
@@ -149,6 +156,7 @@ def weekly(
     week: "Week | None",
     profiles: tuple[Path, ...],
     capacity: int | None,
+    is_single_file: bool,
     memory_limit: str,
 ) -> None:
     """Load LOGS, scan the week, write its pages.
@@ -162,7 +170,7 @@ def weekly(
         steps.load(con, inputs, out)
         scanned = steps.scan(con, week)
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-        steps.pages(con, scanned, out, capacity=capacity)
+        steps.pages(con, scanned, out, capacity=capacity, is_single_file=is_single_file)
 
 
 @main.command()
@@ -206,9 +214,15 @@ def scan(store: Path, week: "Week | None", memory_limit: str) -> None:
 @out_option
 @week_option
 @capacity_option
+@single_file_option
 @memory_option
 def pages(
-    store: Path, out: Path, week: "Week | None", capacity: int | None, memory_limit: str
+    store: Path,
+    out: Path,
+    week: "Week | None",
+    capacity: int | None,
+    is_single_file: bool,
+    memory_limit: str,
 ) -> None:
     """Write the pages of a scanned week.
 
@@ -217,7 +231,8 @@ def pages(
     from dashboards import steps
 
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-        steps.pages(con, steps.scanned_week(con, week), out, capacity=capacity)
+        chosen = steps.scanned_week(con, week)
+        steps.pages(con, chosen, out, capacity=capacity, is_single_file=is_single_file)
 
 
 @main.command()

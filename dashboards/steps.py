@@ -133,11 +133,23 @@ def scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
 
 
 def pages(
-    con: duckdb.DuckDBPyConnection, week: Week, out: Path, *, capacity: int | None = None
+    con: duckdb.DuckDBPyConnection,
+    week: Week,
+    out: Path,
+    *,
+    capacity: int | None = None,
+    is_single_file: bool = False,
 ) -> None:
     """Write all pages and data files of a scanned week, and say where to look."""
     with progress_bar("writing pages") as progress:
-        written = write_pages(con, week, out, capacity=capacity, progress=progress)
+        written = write_pages(
+            con,
+            week,
+            out,
+            capacity=capacity,
+            is_single_file=is_single_file,
+            progress=progress,
+        )
     click.echo(
         f"Call list: {written.n_calls} of"
         f" {count_text(written.n_sites, 'site')} with findings;"

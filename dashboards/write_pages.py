@@ -54,9 +54,13 @@ def write_pages(
     out: Path,
     *,
     capacity: int | None = None,
+    is_single_file: bool = False,
     progress: Progress | None = None,
 ) -> PagesReport:
-    """Write pages and data files of a week that has been scanned; unchanged pages stay."""
+    """Write pages and data files of a week that has been scanned; unchanged pages stay.
+
+    ``is_single_file`` makes each site's page one file of its own.
+    """
     known = _read_week(con, week)
     calls = rank_calls(known.findings, known.register, capacity=capacity, past=known.past)
     fleet = fleet_state(known.assessments, known.register)
@@ -66,7 +70,7 @@ def write_pages(
     write_if_changed(out / "index.html", _index_html(known, calls, fleet, capacity))
     result = recurrence(str(week), known.findings, known.assessments, known.register)
     write_if_changed(out / "faults.html", render_faults(week, faults_page(result)))
-    write_site_pages(con, week, out, progress=progress)
+    write_site_pages(con, week, out, is_single_file=is_single_file, progress=progress)
     return PagesReport(
         n_calls=len(calls),
         n_sites=len(known.register.sites),

@@ -82,15 +82,16 @@ def tank_law_line(scene: Scene, part: slice, falls: Sequence[Fall]) -> dict[str,
     pressure = quantity.pressure(scene.units)
     x_ms = scene.x_ms[part]
     share = np.linspace(0.0, 1.0, _POINTS)
-    x, y = [], []
+    x: list[float] = []
+    y: list[float] = []
     for fall in falls[:_FALLS_DRAWN]:
         kpa = pressure_at_steady_draw_kpa(fall.from_kpa, fall.to_kpa, share)
-        x += [x_ms[fall.first] + share * (x_ms[fall.last] - x_ms[fall.first]), [np.nan]]
-        y += [pressure.of_array(kpa.astype(np.float32)), [np.nan]]
+        x += [*(x_ms[fall.first] + share * (x_ms[fall.last] - x_ms[fall.first])).tolist(), np.nan]
+        y += [*pressure.of_array(kpa.astype(np.float32)).tolist(), np.nan]
     name = f"tank law at a steady draw{_typical_text(scene, falls)}"
     return theme.line(
-        np.concatenate(x),
-        np.concatenate(y),
+        x,
+        y,
         theme.escaped(name),
         f"tank law {pressure.hover}",
         line={"color": theme.INK, "width": 2, "dash": "dot"},

@@ -1,13 +1,15 @@
 """What every page has around its content, and the one way a template becomes text."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from functools import cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 
 from dashboards import labels
+from dashboards.assets import STATIC
 from ingest.weeks import Week
 
 
@@ -27,6 +29,9 @@ class Frame:
         ISO week, 2026-W47.
     week_span : str
         Its first and last day: "Mon 16 Nov to Sun 22 Nov 2026".
+    inline_css : str
+        The styles, safe as they are, for a page that is one file of its own and refers to no
+        other; "" for a page that lies beside the shared files.
     """
 
     title: str
@@ -34,11 +39,20 @@ class Frame:
     root: str
     week: str
     week_span: str
+    inline_css: str = ""
 
 
 def page_frame(title: str, week: Week, here: str, root: str = "") -> Frame:
     """Return the frame of one page of one week."""
     return Frame(title=title, here=here, root=root, week=str(week), week_span=week_span(week))
+
+
+def frame_alone(title: str, week: Week, here: str) -> Frame:
+    """Return the frame of a page that is one file of its own: styles within, no way out."""
+    styles = Markup("").join(
+        Markup((STATIC / name).read_text(encoding="utf-8")) for name in ("pages.css", "site.css")
+    )
+    return replace(page_frame(title, week, here), inline_css=styles)
 
 
 def week_span(week: Week) -> str:

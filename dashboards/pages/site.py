@@ -1,5 +1,6 @@
 """The pre-read of each site: what a technician reads before and while on site."""
 
+import base64
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -12,10 +13,12 @@ from markupsafe import Markup
 from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, PumpBrief, make_briefs
 from dashboards.charts.evidence import evidence
 from dashboards.charts.local_time import us_of
+from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg
 from dashboards.charts.scene import Chart, Scene, samples_between
 from dashboards.charts.week_strip import week_strip
-from dashboards.pages.base import page_frame, render, write_if_changed
+from dashboards.pages.base import frame_alone, page_frame, render, write_if_changed
 from dashboards.pages.site_links import SITE_FOLDER, site_file_name
+from dashboards.pages.site_tables import PumpTables, pump_tables
 from ingest.samples import PumpSamples, read_samples
 from ingest.weeks import Week
 
@@ -38,6 +41,14 @@ _UNSAFE_IN_SCRIPT = (
 )
 
 
+@dataclass(frozen=True)
+class Picture:
+    """A chart drawn at two widths, each as a data address that an image can show."""
+
+    phone: str
+    paper: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class Plot:
     """A place on the page for one chart.
@@ -50,12 +61,23 @@ class Plot:
         What it shows and what to see in it.
     pump_id : str
         Whose week it is; "" where the site has one pump.
+    picture : Picture or None
+        The chart as a still picture, on a page that is one file of its own.
     """
 
     element_id: str
     title: str
     reading: str
     pump_id: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckList:
+    """Checks, and the findings that ask for these."""
+
+    findings: tuple[FindingBrief, ...]
+    checks: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +90,8 @@ class SitePage:
         Worst finding, None where there is none.
     first_checks : int
         How many checks are shown before the rest.
+    check_lists : tuple of CheckList
+        The checks, those of the worst finding first.
     evidence : tuple of Plot
         The one plot of each finding, worst finding first.
     more : tuple of Plot
@@ -76,15 +100,19 @@ class SitePage:
         The figures as JSON safe within a script element, by element id; "" without any.
     undrawn : tuple of str
         Pumps that were measured but whose samples are no longer in the store.
+    tables : PumpTables
+        Facts of the pumps, side by side.
     """
 
     brief: Brief
     lead: FindingBrief | None
     first_checks: int
+    check_lists: tuple[CheckList, ...]
     evidence: tuple[Plot, ...]
     more: tuple[Plot, ...]
     figures: Markup
     undrawn: tuple[str, ...]
+    tables: PumpTables
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,6 +129,7 @@ def write_site_pages(
     out: Path,
     *,
     site_ids: Sequence[str] | None = None,
+    is_single_file: bool = False,
     progress: Progress | None = None,
 ) -> int:
     """Write the pre-read of each site into ``out/site``.
@@ -118,6 +147,8 @@ def write_site_pages(
         Output folder.
     site_ids : sequence of str, optional
         Sites to write; all of them without.
+    is_single_file : bool
+        Make each page one file of its own, to mail or carry: styles and still pictures within.
     progress : callable, optional
         Called after each page with pages done, pages in all, and the site's id.
 
@@ -137,7 +168,7 @@ def write_site_pages(
     while batch := list(islice(briefs, SITES_AT_ONCE)):
         charts = dict(_pump_charts(con, batch))
         for brief in batch:
-            text = site_html(brief, charts)
+            text = site_html(brief, charts, is_single_file=is_single_file)
             write_if_changed(out / SITE_FOLDER / site_file_name(brief.site.site_id), text)
             n_done += 1
             if progress is not None:
@@ -145,7 +176,7 @@ def write_site_pages(
     return n_done
 
 
-def site_html(brief: Brief, charts: dict[str, PumpCharts]) -> str:
+def site_html(brief: Brief, charts: dict[str, PumpCharts], *, is_single_file: bool = False) -> str:
     """Page of one site, from its brief and the charts of its pumps by pump id."""
     leads: list[tuple[str, Chart]] = []
     rest: list[tuple[str, Chart]] = []
@@ -167,6 +198,7 @@ def site_html(brief: Brief, charts: dict[str, PumpCharts]) -> str:
             title=chart.title,
             reading=chart.reading,
             pump_id=pump_id if has_many else "",
+            picture=_picture(chart) if is_single_file else None,
         )
         for number, (pump_id, chart) in enumerate([*leads, *rest], start=1)
     ]
@@ -178,16 +210,43 @@ def site_html(brief: Brief, charts: dict[str, PumpCharts]) -> str:
         brief=brief,
         lead=brief.findings[0] if brief.findings else None,
         first_checks=FIRST_CHECKS,
+        check_lists=_check_lists(brief.findings),
         evidence=tuple(plots[: len(leads)]),
         more=tuple(plots[len(leads) :]),
-        figures=script_json(figures) if figures else Markup(""),
+        figures=Markup("") if is_single_file or not figures else script_json(figures),
         undrawn=tuple(
             pump.pump.pump_id
             for pump in brief.pumps
             if pump.week is not None and pump.pump.pump_id not in charts
         ),
+        tables=pump_tables(brief.pumps),
     )
-    return render("site.html", page_frame(brief.site.title, brief.week, "site", "../"), page)
+    title = brief.site.title
+    frame = (
+        frame_alone(title, brief.week, "site")
+        if is_single_file
+        else page_frame(title, brief.week, "site", "../")
+    )
+    return render("site.html", frame, page)
+
+
+def _check_lists(findings: Sequence[FindingBrief]) -> tuple[CheckList, ...]:
+    """Findings with the very same checks share one list."""
+    alike: dict[tuple[str, ...], list[FindingBrief]] = {}
+    for one in findings:
+        alike.setdefault(one.checks, []).append(one)
+    return tuple(CheckList(findings=tuple(of), checks=checks) for checks, of in alike.items())
+
+
+def _picture(chart: Chart) -> Picture:
+    return Picture(
+        phone=_data_address(picture_svg(chart.figure, PHONE_PX)),
+        paper=_data_address(picture_svg(chart.figure, PAPER_PX, PAPER_HEIGHT_SHARE)),
+    )
+
+
+def _data_address(svg: bytes) -> str:
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg).decode('ascii')}"
 
 
 def script_json(value: object) -> Markup:

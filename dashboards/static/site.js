@@ -4,7 +4,7 @@
 
   const MODE_BAR = { displaylogo: false, responsive: true, modeBarButtonsToRemove: ["select2d", "lasso2d", "toImage"] };
   const PRINT_WIDTH_PX = 700;
-  const PRINT_SHARE = 0.44;
+  const PRINT_SHARE = 0.5;
   const PRINT_FONT_PX = 9;
   const SCREEN_FONT_PX = 12;
 
@@ -49,6 +49,12 @@
   // Sizes of all letters on a figure, axis titles included.
   function fonts(layout, size) {
     const change = { "font.size": size };
+    (layout.annotations || []).forEach(function (_, n) {
+      change["annotations[" + n + "].font.size"] = size - 1;
+    });
+    (layout.shapes || []).forEach(function (shape, n) {
+      if (shape.label) change["shapes[" + n + "].label.font.size"] = size - 1;
+    });
     Object.keys(layout).forEach(function (key) {
       if (/^[xy]axis\d*$/.test(key)) change[key + ".title.font.size"] = size;
     });

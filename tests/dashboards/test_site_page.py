@@ -98,6 +98,43 @@ def test_a_blank_of_the_nameplate_is_a_line_to_fill_in(world):
     assert re.search(r"Service-factor amps read from nameplate: _{6,}", words(html))
 
 
+def test_one_file_holds_styles_and_still_pictures_and_refers_to_nothing(world):
+    brief = world.brief([world.finding(Kind.SHORT_CYCLING, "tank_charge_lost")])
+    charts = {"P-01": draw_pump(brief, brief.pumps[0], world.samples())}
+
+    html = site_html(brief, charts, is_single_file=True)
+
+    # a typical cycle, starts by day and the week, each for a phone and for paper
+    assert html.count("data:image/svg+xml;base64,") == 6
+    assert "<script" not in html
+    assert set(re.findall(r'(?:src|href)="([^"#:]+)', html)) == {"data"}
+    assert len(html) < 2_500_000
+
+
+def test_one_file_keeps_the_words_of_the_page(world):
+    brief = world.brief([world.finding(Kind.LEAK, "downstream")])
+    charts = {"P-01": draw_pump(brief, brief.pumps[0], world.samples())}
+
+    alone, beside = (
+        words(re.search(r'<main id="content">.*</main>', html, re.S)[0])
+        for html in (site_html(brief, charts, is_single_file=True), site_html(brief, charts))
+    )
+
+    assert alone == beside
+
+
+def test_checks_of_findings_that_need_the_same_are_listed_once(world):
+    brief = world.brief(
+        [world.finding(Kind.LEAK, "downstream"), world.finding(Kind.SHORT_CYCLING, "leak")]
+    )
+
+    html = page(world, brief)
+
+    section = re.search(r'<section aria-labelledby="checks">.*?</section>', html, re.S)[0]
+    assert section.count("<ol") == 1
+    assert "Leak: downstream of the pump; Short cycling: a leak" in words(section)
+
+
 def test_names_from_the_register_stay_text(world):
     brief = world.brief(
         [
@@ -182,6 +219,7 @@ def test_two_pumps_are_told_apart(world):
 
     told = words(page(world, brief))
 
+    assert "Quantity P-01 P-02 Pump model" in told
     assert "Leak: downstream of the pump (P-02)" in told
     assert "The week · P-01" in told
     assert "The week · P-02" in told

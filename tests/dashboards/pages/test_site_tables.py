@@ -1,0 +1,70 @@
+from types import SimpleNamespace
+
+from analysis.brief_facts import Fact, NormalValue
+from dashboards.pages.site_tables import Cell, pump_tables
+
+
+def pump(pump_id, *, plate=(), normal=(), cannot_tell=(), is_heard=True):
+    """What the tables read of a pump's brief."""
+    return SimpleNamespace(
+        pump=SimpleNamespace(pump_id=pump_id),
+        week=object() if is_heard else None,
+        nameplate=plate,
+        settings=(),
+        normal=normal,
+        quality=(),
+        cannot_tell=cannot_tell,
+    )
+
+
+def test_facts_of_two_pumps_stand_side_by_side_and_a_blank_stays_blank():
+    tables = pump_tables(
+        [
+            pump("P-01", plate=(Fact("Motor volts", "230 V"), Fact("Full-load amps", None))),
+            pump("P-02", plate=(Fact("Motor volts", "400 V"), Fact("Full-load amps", "4.2 A"))),
+        ]
+    )
+
+    assert tables.pump_ids == ("P-01", "P-02")
+    assert [(row.name, *(cell.text for cell in row.cells)) for row in tables.nameplate] == [
+        ("Motor volts", "230 V", "400 V"),
+        ("Full-load amps", "", "4.2 A"),
+    ]
+
+
+def test_a_quantity_only_one_pump_has_leaves_the_other_blank():
+    tables = pump_tables([pump("P-01"), pump("P-02", plate=(Fact("Motor lead", "20 m"),))])
+
+    assert tables.nameplate[0].cells == (Cell(text=""), Cell(text="20 m"))
+
+
+def test_what_is_usual_is_said_only_where_it_differs():
+    normal = (
+        NormalValue("Idle volts", "238 V", "238 V"),
+        NormalValue("Starts a day", "910", "60"),
+        NormalValue("Held pressure", "60 psi", None),
+        NormalValue("Restart pressure", None, "50 psi"),
+        NormalValue("Speed at no flow", None, None),
+    )
+
+    tables = pump_tables([pump("P-01", normal=normal)])
+
+    assert [(row.cells[0].text, row.cells[0].usual) for row in tables.normal] == [
+        ("238 V", "as usual"),
+        ("910", "usually 60"),
+        ("60 psi", "no earlier weeks"),
+        ("not logged", "usually 50 psi"),
+        ("not logged", ""),
+    ]
+
+
+def test_a_limit_of_all_logs_is_said_once_and_one_of_some_names_its_pump():
+    tables = pump_tables(
+        [
+            pump("P-01", cannot_tell=("No flow meter.", "One phase.")),
+            pump("P-02", cannot_tell=("No flow meter.",)),
+            pump("P-03", is_heard=False),
+        ]
+    )
+
+    assert tables.cannot_tell == ("No flow meter.", "P-01: One phase.")
