@@ -147,61 +147,87 @@ class PumpWeek:
         "L/min", "median over nights of the least 15-min mean of logged flow"
     )
 
-    # -- supply voltage
-    voltage_min_v: float | None = opt("V", "lowest seen (a lower sag between samples is unseen)")
-    voltage_min_pct: float | None = opt("%", "the same, of supply_volts")
-    idle_v_median: float | None = opt("V", "median, stopped: the no-load volts")
-    idle_v_p05: float | None = opt("V", "5th percentile, stopped")
-    idle_v_p95: float | None = opt("V", "95th percentile, stopped")
-    running_v_median: float | None = opt("V", "median, settled running")
-    running_v_p05: float | None = opt("V", "5th percentile, settled running")
-    idle_v_by_hour: list[float | None] | None = opt(
-        "V", "24 values: median idle volts, local hour"
+    # -- pressure gone at speed; the lists have one entry a spell, the 50 longest in order of time
+    no_flow_hz: float | None = opt("Hz", "as f0_hz, only of stops at the setting")
+    no_flow_current_a: float | None = opt("A", "median motor current just before those stops")
+    top_held_hz: float | None = opt(
+        "Hz", "95th percentile of settled speed with the setting held (95 to 110 %)"
     )
-    undervoltage_s: float | None = opt("s", "below 90 % of supply_volts")
-    undervoltage_run_s: float | None = opt("s", "same, while running")
-    undervoltage_idle_s: float | None = opt("s", "same, while stopped")
-    undervoltage_episodes: int | None = opt("", "spells below 90 %")
-    n_undervoltage_days: int | None = opt("", "local days with over 60 s below 90 %")
-    below_95_run_share: float | None = opt("0-1", "share of running time below 95 %")
-    below_85_s: float | None = opt("s", "below 85 % of supply_volts")
-    overvoltage_s: float | None = opt("s", "above 110 % of supply_volts")
-    interruption_s: float | None = opt(
-        "s", "under 10 % of supply_volts: interrupted or no reading; counted in no other measure"
+    top_held_current_a: float | None = opt("A", "median motor current within 1 Hz of that")
+    at_setting_share: float | None = opt(
+        "0-1", "share of settled running at 95 % of the setting or more"
     )
-    motor_undervoltage_s: float | None = opt(
-        "s", "below 90 % of motor_volts while running at 90 % of max_hz or more"
+    n_gone: int | None = opt(
+        "",
+        "spells at no-flow speed or more (90 % of max_hz where that is not seen) with under half "
+        "of the setting, over 10 s; in a log of 10 s or slower single samples too",
     )
-    n_voltage_pairs: int = col("", "starts with idle volts just before and settled volts after")
-    own_drop_v: float | None = opt("V", "median drop from idle to settled run, paired per start")
-    own_drop_sd_v: float | None = opt("V", "robust spread of the same")
-    own_drop_night_v: float | None = opt("V", "the same, starts in the quiet window")
-    own_drop_evening_v: float | None = opt("V", "the same, starts 16:00-22:00 local")
-    pair_supply_a: float | None = opt(
-        "A", "median supply current of the settled runs in the pairs"
+    held_after_gone_s: float | None = opt("s", "settled running at the setting after the last")
+    gone_from_s: list[float] | None = opt("s", "when each began, from the week's start")
+    gone_s: list[float] | None = opt("s", "time held by the samples of each")
+    gone_samples: list[float] | None = opt("", "samples of each")
+    gone_hz: list[float | None] | None = opt("Hz", "median frequency of each")
+    gone_current_a: list[float | None] | None = opt("A", "median motor current of each")
+    gone_kpa: list[float | None] | None = opt("kPa", "median pressure of each")
+    gone_kpa_range: list[float] | None = opt("kPa", "highest less lowest pressure of each")
+    gone_current_cv: list[float | None] | None = opt(
+        "", "robust coefficient of variation of the current in each"
     )
-    supply_current_is_logged: bool | None = opt(
-        "", "input_current_a was logged (else estimated from motor amps, P-9)"
-    )
-    loop_resistance_ohm: float | None = opt("ohm", "median drop per supply ampere")
-    loop_resistance_low_ohm: float | None = opt("ohm", "lower end of its band")
-    loop_resistance_high_ohm: float | None = opt("ohm", "upper end of its band")
-    apparent_resistance_ohm: float | None = opt(
-        "V/A", "median drop per motor ampere (comparable only with itself)"
+    gone_after_start_s: list[float | None] | None = opt(
+        "s", "from the run's start to each; None where that start was not seen"
     )
 
-    # -- motor current, settled running
-    current_p50_a: float | None = opt("A", "median")
-    current_p95_a: float | None = opt("A", "95th percentile")
-    current_max_a: float | None = opt("A", "highest")
-    over_limit_s: float | None = opt("s", "above service_factor_amps")
-    over_rated_s: float | None = opt("s", "above rated_amps")
-    over_setting_s: float | None = opt("s", "above overload_setting_amps")
-    ceiling_a: float | None = opt("A", "current at which samples pile up with speed held back")
-    clip_s: float | None = opt("s", "time at that ceiling, below max_hz and short of setting")
-    thermal_max_pct: float | None = opt("%", "highest thermal state, IEC 60255-149; 100 is trip")
-    thermal_max_at: datetime | None = opt("UTC", "when")
-    input_current_p95_a: float | None = opt("A", "95th percentile of logged supply current")
+    # -- weak delivery: over 10 % short of setting at the week's top speed for over 60 s
+    weak_s: float | None = opt("s", "time so, spells that only fill a line after a start left out")
+    n_weak_spells: int | None = opt("", "spells")
+    weak_longest_s: float | None = opt("s", "longest of them")
+    weak_last_at: datetime | None = opt("UTC", "last sample of the last")
+    weak_quiet_s: float | None = opt("s", "of weak_s, inside the quiet window")
+    weak_pressure_pct: float | None = opt("%", "median pressure then, of the setting")
+    weak_hz: float | None = opt("Hz", "median frequency then")
+    weak_current_a: float | None = opt("A", "median motor current then")
+    weak_suction_kpa: float | None = opt("kPa", "median suction then")
+    weak_flow_lpm: float | None = opt("L/min", "median logged flow then")
+    weak_voltage_v: float | None = opt("V", "median supply volts then")
+    weak_low_volts_share: float | None = opt(
+        "0-1", "share of weak_s under 90 % of motor_volts (of supply_volts where blank)"
+    )
+    top_held_s: float | None = opt("s", "time at the week's top speed with the setting held")
+    top_held_voltage_v: float | None = opt("V", "median supply volts then")
+
+    # -- the channels themselves; lists in the order pressure, frequency, current, voltage,
+    # -- suction, flow, drive temperature, input current; None where not logged
+    channel_still_s: list[float | None] | None = opt(
+        "s", "unchanged stretch (10 min or more) that outlasted most starts, stops and speeds"
+    )
+    channel_still_value: list[float | None] | None = opt("", "the reading in it, inner unit")
+    channel_still_from_s: list[float | None] | None = opt("s", "its beginning in the week")
+    channel_still_edges: list[float | None] | None = opt("", "starts and stops inside it")
+    channel_still_range_hz: list[float | None] | None = opt("Hz", "range of running speed in it")
+    channel_still_run_share: list[float | None] | None = opt("0-1", "share of it running")
+    channel_flicker_share: list[float | None] | None = opt(
+        "0-1", "share of neighbouring samples at rest outside it that differ"
+    )
+    channel_odd_samples: list[float | None] | None = opt(
+        "", "samples that no reading of this channel on this pump can be"
+    )
+    channel_odd_value: list[float | None] | None = opt("", "their median, inner unit")
+    channel_odd_s: list[float | None] | None = opt("s", "time held by them")
+    channel_odd_from_s: list[float | None] | None = opt("s", "first of them in the week")
+    channel_odd_to_s: list[float | None] | None = opt("s", "last of them in the week")
+    n_pressure_dropouts: int | None = opt(
+        "", "falls to nothing and back within three samples; None where slower than 10 s"
+    )
+    current_at_rest_a: float | None = opt("A", "median motor current while stopped")
+    no_current_run_share: float | None = opt(
+        "0-1", "share of settled running without motor current"
+    )
+    suction_over_pressure_share: float | None = opt(
+        "0-1", "share of settled running with suction over 20 kPa above the discharge pressure"
+    )
+    rest_below_suction_kpa: float | None = opt(
+        "kPa", "median of suction less discharge pressure while stopped"
+    )
 
     # -- other channels
     drive_temp_max_c: float | None = opt("C", "highest")
@@ -239,6 +265,9 @@ class PumpDay:
     current_p95_a: float | None = opt("A", "95th percentile, settled running")
     over_limit_s: float | None = opt("s", "above service_factor_amps")
     clip_s: float | None = opt("s", "time at the current ceiling, short of setting")
+    settled_s: float | None = opt("s", "settled running")
+    at_setting_share: float | None = opt("0-1", "share of it at 95 % of the setting or more")
+    weak_s: float | None = opt("s", "weak delivery, as of the week")
     night_observed_share: float = col("0-1", "share of the quiet window observed")
     night_n_starts: int = col("", "starts inside the window")
     night_run_s: float = col("s", "running inside the window")

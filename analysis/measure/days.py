@@ -13,6 +13,7 @@ from analysis.measure.quantiles import held_quantile, median, quantile
 from analysis.measure.runs import Events, running_s, starts_per_clock_hour
 from analysis.measure.trace import Trace
 from analysis.measure.voltage import Volts, day_voltage
+from analysis.measure.weak_delivery import Weak, weak_of_day
 from analysis.records import PumpDay
 
 
@@ -24,6 +25,7 @@ def pump_days(
     volts: Volts | None,
     pairs: Pairs | None,
     top: Ceiling,
+    weak: Weak,
 ) -> tuple[PumpDay, ...]:
     """One record for each local day that has samples.
 
@@ -47,6 +49,7 @@ def pump_days(
                 **_events_of(week, seen, low_s, high_s),
                 **_falls_of(found, low_s, high_s),
                 **_current_of(week, top, day),
+                **weak_of_day(week, weak, day),
                 **day_voltage(week, volts, day),
                 own_drop_v=_drop_of(pairs, low_s, high_s),
                 **night_of_day(quiet, day),

@@ -5,6 +5,7 @@ Needs the samples, the pump's register row and its site's clock; no history and 
 
 from typing import Any
 
+from analysis.measure.channels import channel_measures
 from analysis.measure.current import ceiling, current_measures
 from analysis.measure.days import pump_days
 from analysis.measure.falls import (
@@ -22,9 +23,11 @@ from analysis.measure.night import night_measures, nights
 from analysis.measure.op_map import op_map
 from analysis.measure.pairs import pair_measures, voltage_pairs
 from analysis.measure.pressure import held_pressure_kpa, pressure_measures
+from analysis.measure.pressure_gone import pressure_gone_measures
 from analysis.measure.runs import events, run_measures
 from analysis.measure.trace import Trace, lay_out
 from analysis.measure.voltage import sorted_out, voltage_measures
+from analysis.measure.weak_delivery import weak_measures, weak_spells
 from analysis.records import PumpRecord, PumpWeek
 from ingest.installed_base import Pump, Site
 from ingest.samples import PumpSamples
@@ -73,11 +76,12 @@ def _record(week: Trace) -> PumpRecord:
     quiet = nights(week, seen, stops, unseen)
     held_kpa = held_pressure_kpa(week)
     top = ceiling(week, held_kpa)
+    weak = weak_spells(week, held_kpa, top.rows)
     volts = sorted_out(week)
     pairs = None if volts is None else voltage_pairs(week, volts.volts)
     paired: dict[str, Any] = {"n_voltage_pairs": 0}
+    windows_s = None if quiet is None else quiet.windows_s
     if volts is not None and pairs is not None:
-        windows_s = None if quiet is None else quiet.windows_s
         paired = pair_measures(week, pairs, volts.volts, windows_s)
     return PumpRecord(
         week=PumpWeek(
@@ -94,7 +98,10 @@ def _record(week: Trace) -> PumpRecord:
             **voltage_measures(week, volts),
             **paired,
             **current_measures(week, top),
+            **pressure_gone_measures(week, held_kpa),
+            **weak_measures(week, weak, volts, windows_s),
+            **channel_measures(week, held_kpa),
         ),
-        days=pump_days(week, seen, found, quiet, volts, pairs, top),
+        days=pump_days(week, seen, found, quiet, volts, pairs, top, weak),
         op_map=op_map(week, held_kpa),
     )

@@ -67,7 +67,7 @@ def pressure_measures(
     before_start = pressure_kpa[cut.first[cut.is_start] - 1]
     settled = week.settled
     speed = held_quantiles(settled.frequency_hz, settled.held_s, (0.05, 0.95)) or (None, None)
-    last_hz = _last_running_hz(week)
+    last_hz = last_running(week, samples.frequency_hz)
     highest_hz = float(np.fmax.reduce(samples.frequency_hz))
     at_max = samples.frequency_hz >= week.pump.max_hz - AT_MAX_WITHIN_HZ.value
     return {
@@ -106,11 +106,20 @@ def _overshoot_kpa(week: Trace, held_kpa: float | None) -> float | None:
     return None if middle_kpa is None else middle_kpa - held_kpa
 
 
-def _last_running_hz(week: Trace) -> NDArray[np.float64]:
-    """Speed of each run just before its stop: median of the last samples at or above min_hz.
+def last_running(week: Trace, values: NDArray[np.float32]) -> NDArray[np.float64]:
+    """A channel just before each stop: median of a run's last samples at or above min_hz.
 
     Up to five samples, of the last 15 s or the last one; an averaged log's last sample of a run
     holds part of the stop and is left out. NaN where there is none.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The channel.
+
+    Returns
+    -------
+    ndarray of float64, one for each stop
     """
     cut, t_s = week.cut, week.time.t_s
     stop = np.flatnonzero(cut.is_stop)
@@ -121,7 +130,7 @@ def _last_running_hz(week: Trace) -> NDArray[np.float64]:
     is_mine[:, 1:] &= t_s[np.maximum(rows[:, 1:], 0)] >= last_s - _LAST_WITHIN_S
     frequency_hz = week.samples.frequency_hz[np.maximum(rows, 0)]
     is_mine &= frequency_hz >= week.pump.min_hz - AT_MAX_WITHIN_HZ.value
-    return row_medians(np.where(is_mine, frequency_hz, np.nan).astype(np.float64))
+    return row_medians(np.where(is_mine, values[np.maximum(rows, 0)], np.nan).astype(np.float64))
 
 
 def _short_of_setting(

@@ -1,0 +1,319 @@
+"""What each logged channel itself looks like: readings that stand still, and impossible ones.
+
+Lists have one entry for each channel, in the order of ``ingest.samples.CHANNELS``.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.limits import (
+    DROPOUT_BACK_SHARE,
+    DROPOUT_SHARE,
+    ODD_AMPS_OVER,
+    ODD_HZ_OVER,
+    ODD_PRESSURE_OVER,
+    ODD_PRESSURE_UNDER_KPA,
+    ODD_SUCTION_UNDER_KPA,
+    ODD_TEMPERATURE_HIGH_C,
+    ODD_TEMPERATURE_LOW_C,
+    REST_BELOW_SUCTION_KPA,
+    STILL_HZ,
+    STILL_MIN_S,
+    STILL_SAMPLES_MIN,
+    VOLTAGE_INTERRUPTED_PCT,
+    VOLTAGE_SENTINEL_PCT,
+)
+from analysis.measure.quantiles import median
+from analysis.measure.segments import RUNNING, STOPPED
+from analysis.measure.trace import Trace
+from ingest.samples import CHANNELS
+
+_AWAY_SHARE = 0.03  # of the setting: further off than a control holds
+_BACK_WITHIN = 3  # samples
+_PSI_KPA = 6.894757
+_KPA_UNITS = (1.0, _PSI_KPA, 100.0)  # kPa, psi, bar
+_MARKS = (-999.0, 999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0)
+_MINUS_ONE = -1.0
+_MARK_WITHIN = 1e-3
+_AFAR_SHARE = 0.2  # of the setting
+_NO_AMPS_SHARE = 0.02
+_AMPS_AT_LEAST = 0.05
+
+_FIELDS = (
+    "still_s", "still_value", "still_from_s", "still_edges", "still_range_hz", "still_run_share",
+    "flicker_share", "odd_samples", "odd_value", "odd_s", "odd_from_s", "odd_to_s",
+)  # fmt: skip
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class _Still:
+    """A stretch in which a reading did not change."""
+
+    first: int
+    last: int
+    edges: int
+    range_hz: float
+
+
+def channel_measures(week: Trace, held_kpa: float | None) -> dict[str, Any]:
+    """Fields of `PumpWeek` on the channels themselves.
+
+    Parameters
+    ----------
+    held_kpa : float or None
+        Held pressure. [kPa]
+
+    Returns
+    -------
+    dict
+        By field name; units as documented there.
+    """
+    columns: dict[str, list[float | None]] = {f"channel_{name}": [] for name in _FIELDS}
+    edge_rows = week.cut.first[week.cut.is_start | week.cut.is_stop]
+    for channel in CHANNELS:
+        values: Floats = getattr(week.samples, channel)
+        found = dict.fromkeys(columns) | _of_channel(week, channel, values, edge_rows, held_kpa)
+        for name in columns:
+            columns[name].append(found[name])
+    return {
+        **columns,
+        "n_pressure_dropouts": _dropouts(week),
+        **_against_each_other(week),
+    }
+
+
+def _of_channel(
+    week: Trace,
+    channel: str,
+    values: Floats,
+    edge_rows: NDArray[np.int64],
+    held_kpa: float | None,
+) -> dict[str, float | None]:
+    lowest, highest = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+    if np.isnan(lowest):
+        return {}
+    found: dict[str, float | None] = {}
+    still = _most_telling(week, channel, values, edge_rows, held_kpa)
+    if still is not None:
+        t_s, held_s = week.time.t_s, week.time.held_s
+        rows = slice(still.first, still.last + 1)
+        running = week.state[rows] == RUNNING
+        total_s = float(held_s[rows].sum())
+        found = {
+            "channel_still_s": total_s,
+            "channel_still_value": float(values[still.first]),
+            "channel_still_from_s": float(t_s[still.first]),
+            "channel_still_edges": float(still.edges),
+            "channel_still_range_hz": still.range_hz,
+            "channel_still_run_share": float(held_s[rows][running].sum()) / total_s,
+            "channel_flicker_share": _flicker_share(week, values, still),
+        }
+    return found | _odd(week, channel, values, lowest, highest)
+
+
+def _most_telling(
+    week: Trace,
+    channel: str,
+    values: Floats,
+    edge_rows: NDArray[np.int64],
+    held_kpa: float | None,
+) -> _Still | None:
+    """The unchanged stretch that outlasted most starts and stops, else most speed, else longest.
+
+    Of the pressure, stretches away from setting and held pressure come first: a control that
+    holds its pressure shows it unchanged where the sensor is coarse.
+    """
+    sparse = values[:: int(STILL_SAMPLES_MIN.value) // 2]  # meets every such stretch twice
+    if not (sparse[1:] == sparse[:-1]).any():
+        return None
+    changes = np.flatnonzero(values[1:] != values[:-1])
+    ends = np.concatenate(([-1], changes, [values.size - 1]))
+    many = np.flatnonzero(np.diff(ends) >= STILL_SAMPLES_MIN.value)
+    first, last = ends[many] + 1, ends[many + 1]
+    t_s = week.time.t_s
+    length_s = t_s[last] - t_s[first]
+    long = np.flatnonzero(length_s >= STILL_MIN_S.value - week.time.interval_s)
+    if long.size == 0:
+        return None
+    first, last, length_s = first[long], last[long], length_s[long]
+    edges = np.searchsorted(edge_rows, last, side="right") - np.searchsorted(
+        edge_rows, first, side="right"
+    )
+    range_hz = _range_hz(week, first, last)
+    score = edges + STILL_HZ.value * (range_hz > STILL_HZ.value) + length_s / 1e7
+    if channel == "pressure_kpa":
+        score = np.where(_is_away(week, values[first], held_kpa), 1e3 * score, score)
+    at = int(np.argmax(score))
+    return _Still(int(first[at]), int(last[at]), int(edges[at]), float(range_hz[at]))
+
+
+def _range_hz(
+    week: Trace, first: NDArray[np.int64], last: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """How far the running speed moved in each stretch; 0 where it hardly ran."""
+    speed = week.running_rows
+    frequency_hz = week.samples.frequency_hz
+    low, high = np.searchsorted(speed, first), np.searchsorted(speed, last, side="right")
+    spans = np.zeros(first.size)
+    for n in np.flatnonzero(high - low >= 2).tolist():
+        of = frequency_hz[speed[low[n] : high[n]]]
+        of = of[of >= week.pump.min_hz]
+        spans[n] = float(np.fmax.reduce(of) - np.fmin.reduce(of)) if of.size else 0.0
+    return np.nan_to_num(spans)
+
+
+def _is_away(week: Trace, values: Floats, held_kpa: float | None) -> NDArray[np.bool_]:
+    away = np.ones(values.shape, dtype=np.bool_)
+    for level_kpa in (week.pump.pressure_setting_kpa, held_kpa):
+        if level_kpa is not None:
+            near_kpa = max(_AWAY_SHARE * level_kpa, week.pressure_step_kpa or 0.0)
+            away &= np.abs(values - level_kpa) > near_kpa
+    return away
+
+
+def _flicker_share(week: Trace, values: Floats, still: _Still) -> float | None:
+    """Share of neighbouring samples at rest, outside the stretch, that differ."""
+    changed = values[1:] != values[:-1]
+    at_rest = (week.state[1:] == STOPPED) & (week.state[:-1] == STOPPED)
+    at_rest[still.first : still.last] = False
+    n = int(np.count_nonzero(at_rest))
+    return float(np.count_nonzero(changed & at_rest)) / n if n >= STILL_SAMPLES_MIN.value else None
+
+
+def _odd(
+    week: Trace, channel: str, values: Floats, lowest: float, highest: float
+) -> dict[str, float | None]:
+    """Samples that cannot be a reading of this channel on this pump."""
+    low, high = _bounds(week, channel)
+    marks = _marks(channel)
+    slack = 1.0 + _MARK_WITHIN
+    marks = tuple(m for m in marks if lowest <= max(m * slack, m / slack) and m <= highest * slack)
+    if lowest >= low and highest <= high and not marks:
+        return {"channel_odd_samples": 0.0}
+    is_odd = (values < low) | (values > high)
+    for mark in marks:
+        is_mark = np.abs(values - mark) <= _MARK_WITHIN * abs(mark)
+        if mark > 0.0 or _comes_from_afar(week, values, is_mark):
+            is_odd |= is_mark
+    if channel == "voltage_v":
+        is_odd &= (values > high) | (week.state == RUNNING)  # 0 V at rest is an outage
+    rows = np.flatnonzero(is_odd)
+    if rows.size == 0:
+        return {"channel_odd_samples": 0.0}
+    t_s = week.time.t_s
+    return {
+        "channel_odd_samples": float(rows.size),
+        "channel_odd_value": median(values[rows]),
+        "channel_odd_s": float(week.time.held_s[rows].sum()),
+        "channel_odd_from_s": float(t_s[rows[0]]),
+        "channel_odd_to_s": float(t_s[rows[-1]]),
+    }
+
+
+def _bounds(week: Trace, channel: str) -> tuple[float, float]:
+    """Lowest and highest reading that this pump can make, in the channel's unit."""
+    pump, none = week.pump, (-np.inf, np.inf)
+    setting_kpa, supply_v = pump.pressure_setting_kpa, pump.supply_volts
+    limit_a = pump.service_factor_amps or pump.rated_amps
+    bounds = {
+        "pressure_kpa": (
+            ODD_PRESSURE_UNDER_KPA.value,
+            ODD_PRESSURE_OVER.value * setting_kpa if setting_kpa else np.inf,
+        ),
+        "frequency_hz": (-np.inf, ODD_HZ_OVER.value * pump.max_hz),
+        "current_a": (-np.inf, ODD_AMPS_OVER.value * limit_a if limit_a else np.inf),
+        "voltage_v": (
+            (
+                VOLTAGE_INTERRUPTED_PCT.value / 100 * supply_v,
+                VOLTAGE_SENTINEL_PCT.value / 100 * supply_v,
+            )
+            if supply_v
+            else none
+        ),
+        "suction_kpa": (ODD_SUCTION_UNDER_KPA.value, np.inf),
+        "drive_temp_c": (ODD_TEMPERATURE_LOW_C.value, ODD_TEMPERATURE_HIGH_C.value),
+    }
+    return bounds.get(channel, none)
+
+
+def _marks(channel: str) -> tuple[float, ...]:
+    """Values by which loggers and converters say that there is no reading.
+
+    Of pressures in each unit a log may carry; 999 kPa may be a reading, -1 bar and -1 psi none
+    at a pump's outlet.
+    """
+    if channel == "pressure_kpa":
+        marks = [mark * unit for unit in _KPA_UNITS for mark in _MARKS if mark * unit > 1e3]
+        return (*marks, *(_MINUS_ONE * unit for unit in _KPA_UNITS[1:]))
+    if channel in ("current_a", "flow_lpm", "input_current_a"):
+        return (999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0, -999.0)
+    return ()
+
+
+def _comes_from_afar(week: Trace, values: Floats, is_mark: NDArray[np.bool_]) -> bool:
+    """Whether no other reading comes near a mark just below zero: a drained line may."""
+    setting_kpa = week.pump.pressure_setting_kpa
+    others = values[~is_mark]
+    if setting_kpa is None or others.size == 0:
+        return False
+    return bool(np.fmin.reduce(others) > _AFAR_SHARE * setting_kpa)
+
+
+def _dropouts(week: Trace) -> int | None:
+    """Times the pressure fell to nothing and was back where it was within three samples.
+
+    With the pump in one state and its speed unmoved meanwhile; only in logs fast enough that no
+    run is hidden between two samples.
+    """
+    setting_kpa = week.pump.pressure_setting_kpa
+    if setting_kpa is None or week.time.interval_s > STILL_SAMPLES_MIN.value:
+        return None
+    pressure_kpa, frequency_hz = week.samples.pressure_kpa, week.samples.frequency_hz
+    falls = np.flatnonzero(np.diff(pressure_kpa) < -DROPOUT_SHARE.value * setting_kpa)
+    n = 0
+    for before in falls.tolist():
+        after = slice(before + 2, before + 2 + _BACK_WITHIN)
+        back = np.abs(pressure_kpa[after] - pressure_kpa[before])
+        moved = np.abs(frequency_hz[after] - frequency_hz[before])
+        is_back = (back <= DROPOUT_BACK_SHARE.value * setting_kpa) & (moved < 1.0)
+        n += bool(is_back.any())
+    return n
+
+
+def _against_each_other(week: Trace) -> dict[str, float | None]:
+    """What two channels say that cannot both be true."""
+    samples, settled = week.samples, week.settled
+    stopped = np.flatnonzero(week.state == STOPPED)
+    found: dict[str, float | None] = {
+        "current_at_rest_a": median(samples.current_a[stopped]),
+        "no_current_run_share": _no_current_share(week),
+    }
+    if np.isnan(samples.suction_kpa).all():
+        return found
+    over = samples.suction_kpa[settled.rows] > settled.pressure_kpa + REST_BELOW_SUCTION_KPA.value
+    total_s = float(settled.held_s.sum())
+    below_kpa = samples.suction_kpa[stopped] - samples.pressure_kpa[stopped]
+    known = below_kpa[~np.isnan(below_kpa)]
+    return found | {
+        "suction_over_pressure_share": (
+            float(settled.held_s[over].sum()) / total_s if total_s > 0.0 else None
+        ),
+        "rest_below_suction_kpa": median(known),
+    }
+
+
+def _no_current_share(week: Trace) -> float | None:
+    """Share of settled running time without motor current."""
+    settled, pump = week.settled, week.pump
+    known = ~np.isnan(settled.current_a)
+    total_s = float(settled.held_s[known].sum())
+    if total_s <= 0.0:
+        return None
+    reference_a = pump.rated_amps or pump.service_factor_amps or 0.0
+    none_a = max(_AMPS_AT_LEAST, _NO_AMPS_SHARE * reference_a)
+    return float(settled.held_s[settled.current_a <= none_a].sum()) / total_s
