@@ -147,6 +147,62 @@ class PumpWeek:
         "L/min", "median over nights of the least 15-min mean of logged flow"
     )
 
+    # -- supply voltage
+    voltage_min_v: float | None = opt("V", "lowest seen (a lower sag between samples is unseen)")
+    voltage_min_pct: float | None = opt("%", "the same, of supply_volts")
+    idle_v_median: float | None = opt("V", "median, stopped: the no-load volts")
+    idle_v_p05: float | None = opt("V", "5th percentile, stopped")
+    idle_v_p95: float | None = opt("V", "95th percentile, stopped")
+    running_v_median: float | None = opt("V", "median, settled running")
+    running_v_p05: float | None = opt("V", "5th percentile, settled running")
+    idle_v_by_hour: list[float | None] | None = opt(
+        "V", "24 values: median idle volts, local hour"
+    )
+    undervoltage_s: float | None = opt("s", "below 90 % of supply_volts")
+    undervoltage_run_s: float | None = opt("s", "same, while running")
+    undervoltage_idle_s: float | None = opt("s", "same, while stopped")
+    undervoltage_episodes: int | None = opt("", "spells below 90 %")
+    n_undervoltage_days: int | None = opt("", "local days with over 60 s below 90 %")
+    below_95_run_share: float | None = opt("0-1", "share of running time below 95 %")
+    below_85_s: float | None = opt("s", "below 85 % of supply_volts")
+    overvoltage_s: float | None = opt("s", "above 110 % of supply_volts")
+    interruption_s: float | None = opt(
+        "s", "under 10 % of supply_volts: interrupted or no reading; counted in no other measure"
+    )
+    motor_undervoltage_s: float | None = opt(
+        "s", "below 90 % of motor_volts while running at 90 % of max_hz or more"
+    )
+    n_voltage_pairs: int = col("", "starts with idle volts just before and settled volts after")
+    own_drop_v: float | None = opt("V", "median drop from idle to settled run, paired per start")
+    own_drop_sd_v: float | None = opt("V", "robust spread of the same")
+    own_drop_night_v: float | None = opt("V", "the same, starts in the quiet window")
+    own_drop_evening_v: float | None = opt("V", "the same, starts 16:00-22:00 local")
+    pair_supply_a: float | None = opt(
+        "A", "median supply current of the settled runs in the pairs"
+    )
+    supply_current_is_logged: bool | None = opt(
+        "", "input_current_a was logged (else estimated from motor amps, P-9)"
+    )
+    loop_resistance_ohm: float | None = opt("ohm", "median drop per supply ampere")
+    loop_resistance_low_ohm: float | None = opt("ohm", "lower end of its band")
+    loop_resistance_high_ohm: float | None = opt("ohm", "upper end of its band")
+    apparent_resistance_ohm: float | None = opt(
+        "V/A", "median drop per motor ampere (comparable only with itself)"
+    )
+
+    # -- motor current, settled running
+    current_p50_a: float | None = opt("A", "median")
+    current_p95_a: float | None = opt("A", "95th percentile")
+    current_max_a: float | None = opt("A", "highest")
+    over_limit_s: float | None = opt("s", "above service_factor_amps")
+    over_rated_s: float | None = opt("s", "above rated_amps")
+    over_setting_s: float | None = opt("s", "above overload_setting_amps")
+    ceiling_a: float | None = opt("A", "current at which samples pile up with speed held back")
+    clip_s: float | None = opt("s", "time at that ceiling, below max_hz and short of setting")
+    thermal_max_pct: float | None = opt("%", "highest thermal state, IEC 60255-149; 100 is trip")
+    thermal_max_at: datetime | None = opt("UTC", "when")
+    input_current_p95_a: float | None = opt("A", "95th percentile of logged supply current")
+
     # -- pressure gone at speed; the lists have one entry a spell, the 50 longest in order of time
     no_flow_hz: float | None = opt("Hz", "as f0_hz, only of stops at the setting")
     no_flow_current_a: float | None = opt("A", "median motor current just before those stops")
