@@ -3,7 +3,6 @@
 Everything heavy is imported inside the commands, so that ``--help`` answers at once.
 """
 
-import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,13 +11,25 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.exceptions import NoArgsIsHelpError
 
-from ingest.errors import PumproundsError, WeekError
+from dashboards.cli_options import (
+    DEFAULT_STORE,
+    FOLDER_OUT,
+    capacity_option,
+    json_option,
+    logs_argument,
+    memory_option,
+    out_option,
+    profile_option,
+    register_option,
+    single_file_option,
+    store_option,
+    week_option,
+)
+from ingest.errors import PumproundsError
 
 if TYPE_CHECKING:
     from ingest.weeks import Week
 
-DEFAULT_STORE = "fleet.duckdb"
-DEFAULT_MEMORY = "1GB"
 DEFAULT_SEED = 47
 DEMO_MARK = "truth.csv"  # only the demo writes it, so a folder with it may be made anew
 
@@ -46,87 +57,6 @@ class Program(click.Group):
             where = f"{error.filename}: " if error.filename else ""
             _stop(f"{where}{error.strerror or error}", 1)
         sys.exit(status if isinstance(status, int) else 0)
-
-
-class WeekType(click.ParamType["Week"]):
-    """An ISO week such as 2026-W47."""
-
-    name = "week"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> "Week":
-        """Read the week, or say how it is written."""
-        from ingest.weeks import Week, parse_week
-
-        if isinstance(value, Week):
-            return value
-        try:
-            return parse_week(str(value))
-        except WeekError as error:
-            self.fail(str(error), param, ctx)
-
-
-class SizeType(click.ParamType[str]):
-    """An amount of memory such as 800MB or 2GB."""
-
-    name = "size"
-    _pattern = re.compile(r"[1-9]\d*(\.\d+)?\s*[KMGT]i?B", re.IGNORECASE)
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """Take the size as the store reads it, or say how it is written."""
-        text = str(value).strip()
-        if not self._pattern.fullmatch(text):
-            self.fail(f"{text}: not a size. Write it as 800MB or 2GB.", param, ctx)
-        return text
-
-
-EXISTING = click.Path(exists=True, path_type=Path)
-FOLDER_IN = click.Path(exists=True, file_okay=False, path_type=Path)
-FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
-FOLDER_OUT = click.Path(file_okay=False, path_type=Path)
-STORE_FILE = click.Path(dir_okay=False, path_type=Path)
-
-logs_argument = click.argument("logs", nargs=-1, required=True, type=EXISTING)
-register_option = click.option(
-    "--register", required=True, type=FOLDER_IN, help="Folder with sites.csv and pumps.csv."
-)
-store_option = click.option(
-    "--store", type=STORE_FILE, default=DEFAULT_STORE, show_default=True, help="The store's file."
-)
-out_option = click.option(
-    "--out", required=True, type=FOLDER_OUT, help="Folder the pages are written to."
-)
-week_option = click.option(
-    "--week",
-    type=WeekType(),
-    help="ISO week to report, such as 2026-W47; else the last with data for most pumps.",
-)
-profile_option = click.option(
-    "--profile",
-    "profiles",
-    multiple=True,
-    type=FILE_IN,
-    help="TOML log profile for logs of another layout; may be given several times.",
-)
-capacity_option = click.option(
-    "--capacity",
-    type=click.IntRange(min=0),
-    help="Visits this week has room for; the call list is cut there, emergencies never.",
-)
-single_file_option = click.option(
-    "--single-file",
-    "is_single_file",
-    is_flag=True,
-    help="Make each site's page one file, to mail or carry on a stick; its plots stand still.",
-)
-memory_option = click.option(
-    "--memory-limit",
-    type=SizeType(),
-    default=DEFAULT_MEMORY,
-    show_default=True,
-    help="Memory the store may use before it spills to disk.",
-)
 
 
 @click.group(cls=Program)
@@ -239,31 +169,72 @@ def pages(
 @click.argument("site")
 @store_option
 @week_option
-def brief(site: str, store: Path, week: "Week | None") -> None:
+@json_option
+def brief(site: str, store: Path, week: "Week | None", as_json: bool) -> None:
     """Print the pre-read of one SITE.
 
     SITE is its site_id, as in sites.csv.
     """
     from analysis.brief import make_brief
     from dashboards import steps, terminal
+    from dashboards.as_json import brief_json
 
     with steps.session(store, read_only=True) as con:
-        terminal.print_brief(make_brief(con, site, steps.scanned_week(con, week)))
+        made = make_brief(con, site, steps.scanned_week(con, week))
+    if as_json:
+        click.echo(brief_json(made))
+    else:
+        terminal.print_brief(made)
 
 
 @main.command()
 @store_option
 @week_option
-def faults(store: Path, week: "Week | None") -> None:
+@json_option
+def faults(store: Path, week: "Week | None", as_json: bool) -> None:
     """Print what recurs in the fleet.
 
     Kinds per 100 pumps observed, by model, installer and region.
     """
     from dashboards import steps, terminal
+    from dashboards.as_json import recurrence_json
 
     with steps.session(store, read_only=True) as con:
         chosen = steps.scanned_week(con, week)
-        terminal.print_faults(chosen, steps.recurring(con, chosen))
+        result = steps.recurring(con, chosen)
+    if as_json:
+        click.echo(recurrence_json(result))
+    else:
+        terminal.print_faults(chosen, result)
+
+
+@main.command()
+@click.argument("site")
+@store_option
+@out_option
+@week_option
+@click.option(
+    "--format",
+    "file_format",
+    type=click.Choice(["svg", "png"]),
+    default="svg",
+    show_default=True,
+    help="SVG stays sharp; PNG goes into any letter.",
+)
+def pictures(site: str, store: Path, out: Path, week: "Week | None", file_format: str) -> None:
+    """Write the plots of one SITE as files.
+
+    SITE is its site_id, as in sites.csv. For a ticket, a mail or an invoice.
+    """
+    from dashboards import steps
+    from dashboards.write_pictures import write_pictures
+
+    with steps.session(store, read_only=True) as con:
+        written = write_pictures(con, site, steps.scanned_week(con, week), out, file_format)
+    for path in written:
+        click.echo(path)
+    if not written:
+        click.echo(f"No samples of this week are in the store for {site}: nothing to draw.")
 
 
 @main.command()

@@ -123,5 +123,6 @@ def _write_data(
 ) -> None:
     export.write_findings(out, known.findings)
     export.write_calls(out, calls)
+    export.write_calls_workbook(out, calls)
     export.write_assessments(out, known.assessments)
     write_reject_file(con, out)

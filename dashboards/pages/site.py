@@ -1,7 +1,7 @@
 """The pre-read of each site: what a technician reads before and while on site."""
 
 import base64
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -10,27 +10,18 @@ import duckdb
 import orjson
 from markupsafe import Markup
 
-from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, PumpBrief, make_briefs
-from dashboards.charts.evidence import evidence
-from dashboards.charts.local_time import us_of
+from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, make_briefs
 from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg
-from dashboards.charts.scene import Chart, Scene, samples_between
-from dashboards.charts.week_strip import week_strip
+from dashboards.charts.scene import Chart
 from dashboards.pages.base import frame_alone, page_frame, render, write_if_changed
+from dashboards.pages.site_charts import PumpCharts, charts_in_order, pump_charts
 from dashboards.pages.site_links import SITE_FOLDER, site_file_name
 from dashboards.pages.site_tables import PumpTables, pump_tables
-from ingest.samples import PumpSamples, read_samples
 from ingest.weeks import Week
 
 Progress = Callable[[int, int, str], None]
 
 FIRST_CHECKS = 3
-_STRIP_POINTS = 12_000
-_EVIDENCE_POINTS = 1_500
-_POINTS_PER_BUCKET = 16  # four channels, four points each
-_LEAST_BUCKETS = 60
-"""A page keeps below 400 kB: 16 bytes a point in base64. Ours: it must open from a mail."""
-
 # What ends a script element or a line of script must not stand in its data.
 _UNSAFE_IN_SCRIPT = (
     (b"<", rb"\u003c"),
@@ -115,14 +106,6 @@ class SitePage:
     tables: PumpTables
 
 
-@dataclass(frozen=True, kw_only=True)
-class PumpCharts:
-    """Charts of one pump: per finding (by kind and cause), and its week."""
-
-    by_finding: dict[tuple[str, str], list[Chart]]
-    week: Chart
-
-
 def write_site_pages(
     con: duckdb.DuckDBPyConnection,
     week: Week,
@@ -166,7 +149,7 @@ def write_site_pages(
     n_all = len(site_ids) if site_ids is not None else _n_sites(con)
     n_done = 0
     while batch := list(islice(briefs, SITES_AT_ONCE)):
-        charts = dict(_pump_charts(con, batch))
+        charts = dict(pump_charts(con, batch))
         for brief in batch:
             text = site_html(brief, charts, is_single_file=is_single_file)
             write_if_changed(out / SITE_FOLDER / site_file_name(brief.site.site_id), text)
@@ -178,19 +161,7 @@ def write_site_pages(
 
 def site_html(brief: Brief, charts: dict[str, PumpCharts], *, is_single_file: bool = False) -> str:
     """Page of one site, from its brief and the charts of its pumps by pump id."""
-    leads: list[tuple[str, Chart]] = []
-    rest: list[tuple[str, Chart]] = []
-    for one in brief.findings:
-        finding = one.finding
-        drawn = charts.get(finding.pump_id)
-        made = drawn.by_finding[finding.kind, finding.cause] if drawn else []
-        leads += [(finding.pump_id, chart) for chart in made[:1]]
-        rest += [(finding.pump_id, chart) for chart in made[1:]]
-    rest += [
-        (pump.pump.pump_id, charts[pump.pump.pump_id].week)
-        for pump in brief.pumps
-        if pump.pump.pump_id in charts
-    ]
+    leads, rest = charts_in_order(brief, charts)
     has_many = len(brief.pumps) > 1
     plots = [
         Plot(
@@ -255,39 +226,6 @@ def script_json(value: object) -> Markup:
     for raw, escaped in _UNSAFE_IN_SCRIPT:
         text = text.replace(raw, escaped)
     return Markup(text.decode("utf-8"))  # escaped just above
-
-
-def draw_pump(brief: Brief, pump: PumpBrief, samples: PumpSamples) -> PumpCharts:
-    """Charts of one pump's week."""
-    scene = Scene(brief=brief, pump=pump, samples=samples)
-    found = [one.finding for one in brief.findings if one.finding.pump_id == pump.pump.pump_id]
-    spare = _STRIP_POINTS - _EVIDENCE_POINTS * len(brief.findings)
-    n_buckets = max(_LEAST_BUCKETS, spare // (_POINTS_PER_BUCKET * len(brief.pumps)))
-    return PumpCharts(
-        by_finding={(f.kind, f.cause): evidence(scene, f) for f in found},
-        week=week_strip(scene, found, n_buckets),
-    )
-
-
-def _pump_charts(
-    con: duckdb.DuckDBPyConnection, briefs: Sequence[Brief]
-) -> Iterator[tuple[str, PumpCharts]]:
-    """Charts of all pumps of some sites, from one pass over their samples."""
-    of_pump = {
-        pump.pump.pump_id: (brief, pump)
-        for brief in briefs
-        for pump in brief.pumps
-        if pump.week is not None
-    }
-    if not of_pump:
-        return
-    from_at = min(brief.from_at for brief, _ in of_pump.values())
-    to_at = max(brief.to_at for brief, _ in of_pump.values())
-    for samples in read_samples(con, sorted(of_pump), from_at, to_at):
-        brief, pump = of_pump[samples.pump_id]
-        within = samples_between(samples, us_of(brief.from_at), us_of(brief.to_at))
-        if within.ts_us.size:
-            yield samples.pump_id, draw_pump(brief, pump, within)
 
 
 def _n_sites(con: duckdb.DuckDBPyConnection) -> int:

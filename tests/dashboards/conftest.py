@@ -1,11 +1,16 @@
 """A small invented fleet for the tests of pages, terminal and commands."""
 
-from collections.abc import Callable
+import importlib.util
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from pathlib import Path
+from types import ModuleType
 from typing import Any
 
+import duckdb
 import pytest
 
+from analysis import record_store
 from analysis.findings import (
     SEVERITY_OF_CONSEQUENCE,
     Assessment,
@@ -13,7 +18,9 @@ from analysis.findings import (
     Kind,
     Status,
 )
+from analysis.records import PumpRecord
 from ingest.installed_base import Pump, Register, Site
+from ingest.store import open_store, pump_numbers, save_register
 
 WEEK = "2026-W47"
 HOSTILE = "<script>alert('x')</script> & \"Sons\""
@@ -84,3 +91,50 @@ def register() -> Register:
             for n in range(1, 5)
         },
     )
+
+
+@pytest.fixture(scope="session")
+def world() -> ModuleType:
+    """The invented site of the page and chart tests."""
+    # importlib mode puts no test folder on sys.path, so the file is loaded from where it lies
+    path = Path(__file__).with_name("site_world.py")
+    spec = importlib.util.spec_from_file_location("site_world", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def store(world: ModuleType, tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Two sites of one pump each, one of them with a finding and an id that is no file name."""
+    sites = {name: world.site(site_id=name, site_name=None) for name in ("../S-02", "S-01")}
+    pumps = {"P-01": world.pump(), "P-02": world.pump(pump_id="P-02", site_id="../S-02")}
+    known = world.brief(pumps=[world.pump(pump_id=pump_id) for pump_id in pumps])
+    with open_store(tmp_path / "fleet.duckdb") as con:
+        save_register(con, Register(sites=sites, pumps=pumps))
+        record_store.ensure_tables(con)
+        for one in known.pumps:
+            days = tuple(day for day in one.days if day.week == one.week.week)
+            record_store.write_records(con, [PumpRecord(week=one.week, days=days, op_map=())])
+        finding = world.finding(Kind.SHORT_CYCLING, "leak")
+        record_store.write_week_findings(con, str(world.WEEK), [finding], [])
+        insert_samples(con, world.samples(interval_s=10), pump_numbers(con).values())
+        yield con
+
+
+def insert_samples(con, samples, numbers):
+    for number in numbers:
+        con.execute(
+            "insert into samples select $n, make_timestamp(ts), p, hz, a, v,"
+            " null, null, null, null, null"
+            " from (select unnest($ts) ts, unnest($p) p, unnest($hz) hz, unnest($a) a,"
+            " unnest($v) v)",
+            {
+                "n": int(number),
+                "ts": samples.ts_us.tolist(),
+                "p": samples.pressure_kpa.tolist(),
+                "hz": samples.frequency_hz.tolist(),
+                "a": samples.current_a.tolist(),
+                "v": samples.voltage_v.tolist(),
+            },
+        )

@@ -16,7 +16,7 @@ from ingest.installed_base import Problem, Register
 from ingest.load import LoadReport
 from ingest.weeks import Week
 
-COMMANDS = ("demo", "weekly", "load", "scan", "pages", "brief", "faults")
+COMMANDS = ("demo", "weekly", "load", "scan", "pages", "brief", "faults", "pictures")
 
 
 def run(*arguments: object) -> Result:
@@ -114,7 +114,8 @@ def test_each_command_has_help(command: str):
 def test_help_needs_none_of_the_heavy_libraries():
     code = (
         "import sys, dashboards.cli\n"
-        "heavy = {'numpy', 'duckdb', 'pandas', 'scipy', 'plotly', 'pyarrow', 'jinja2', 'rich'}\n"
+        "heavy = {'numpy', 'duckdb', 'pandas', 'scipy', 'plotly', 'pyarrow', 'jinja2', 'rich',"
+        " 'matplotlib', 'xlsxwriter'}\n"
         "sys.stdout.write(' '.join(sorted(heavy & set(sys.modules))))"
     )
 
@@ -184,6 +185,30 @@ def test_weekly_loads_scans_and_writes_pages_and_says_what_to_open(
         f"Open {tmp_path / 'pages' / 'index.html'}",
     ]
     assert result.stderr == ""
+
+
+@pytest.mark.parametrize(("option", "is_single_file"), [([], False), (["--single-file"], True)])
+def test_a_page_is_one_file_on_request(
+    tmp_path: Path,
+    inputs: list[str],
+    stand_ins: Callable[..., list[str]],
+    monkeypatch: pytest.MonkeyPatch,
+    option: list[str],
+    is_single_file: bool,
+):
+    stand_ins()
+    asked: list[bool] = []
+
+    def write(*_: Any, is_single_file: bool, **__: Any) -> PagesReport:
+        asked.append(is_single_file)
+        return PagesReport(n_calls=1, n_sites=4, n_not_heard=1)
+
+    monkeypatch.setattr(steps, "write_pages", write)
+
+    result = run("weekly", *inputs, "--out", tmp_path / "pages", *option)
+
+    assert result.exit_code == 0
+    assert asked == [is_single_file]
 
 
 def test_loading_twice_says_that_nothing_was_added(

@@ -3,6 +3,7 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import openpyxl
 import pytest
 from pyarrow import parquet
 
@@ -123,6 +124,46 @@ def test_calls_carry_the_contract_columns_in_rank_order(tmp_path: Path):
     ]
     header = (tmp_path / "calls.csv").read_text(encoding="utf-8").splitlines()[0]
     assert header == "rank,site_id,action,score,state,severity,confidence,kinds,summary"
+
+
+def test_the_workbook_says_the_same_as_the_calls_csv(tmp_path: Path):
+    calls = rank_calls([finding(), finding(site_id="S-02", consequence=4)], Register())
+
+    export.write_calls(tmp_path, calls)
+    export.write_calls_workbook(tmp_path, calls)
+
+    sheet = openpyxl.load_workbook(tmp_path / "calls.xlsx")["calls"]
+    header, *rows = sheet.iter_rows(values_only=True)
+    table = [dict(zip(header, row, strict=True)) for row in rows]
+    for cells, row in zip(table, rows_of(tmp_path / "calls.csv"), strict=True):
+        assert {name: str(cells[name]) for name in row if name != "score"} == {
+            name: value for name, value in row.items() if name != "score"
+        }
+        assert cells["score"] == float(row["score"])
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "https://example.org/", "mailto:"])
+def test_no_text_of_the_workbook_is_a_formula_or_a_link(tmp_path: Path, start: str):
+    text = f"{start}1+1"
+    calls = rank_calls([finding(site_id=text, summary=text)], Register())
+
+    export.write_calls_workbook(tmp_path, calls)
+
+    sheet = openpyxl.load_workbook(tmp_path / "calls.xlsx")["calls"]
+    cells = [cell for row in sheet.iter_rows() for cell in row if cell.value == text]
+    assert len(cells) == 2
+    assert all(cell.data_type == "s" and cell.hyperlink is None for cell in cells)
+
+
+def test_the_workbook_is_the_same_bytes_each_time(tmp_path: Path):
+    calls = rank_calls([finding()], Register())
+
+    for name in ("a", "b"):
+        export.write_calls_workbook(tmp_path / name, calls)
+
+    assert (tmp_path / "a" / "calls.xlsx").read_bytes() == (
+        tmp_path / "b" / "calls.xlsx"
+    ).read_bytes()
 
 
 def test_assessments_carry_the_contract_columns(tmp_path: Path):

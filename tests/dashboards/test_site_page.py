@@ -1,34 +1,20 @@
 import base64
-import importlib.util
 import json
 import re
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from analysis import record_store
 from analysis.findings import CAUSES, Kind, Status
-from analysis.records import PumpRecord
-from dashboards.pages.site import draw_pump, script_json, site_html, write_site_pages
+from dashboards.pages.site import script_json, site_html, write_site_pages
+from dashboards.pages.site_charts import draw_pump
 from dashboards.pages.site_links import site_file_name
 from ingest.errors import RegisterError
-from ingest.installed_base import Register, Visit
-from ingest.store import open_store, pump_numbers, save_register
+from ingest.installed_base import Visit
 
 HOSTILE = "</script><script>alert('x')</script><!-- & \u2028"
-
-
-@pytest.fixture(scope="module")
-def world():
-    # importlib mode puts no test folder on sys.path, so the file is loaded from where it lies
-    path = Path(__file__).with_name("site_world.py")
-    spec = importlib.util.spec_from_file_location("site_world_for_pages", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def page(world, brief):
@@ -244,41 +230,6 @@ def test_the_same_brief_gives_the_same_bytes(world):
     made = [page(world, world.brief([world.finding(Kind.LEAK, "check_valve")])) for _ in range(2)]
 
     assert made[0] == made[1]
-
-
-@pytest.fixture
-def store(world, tmp_path):
-    sites = {name: world.site(site_id=name, site_name=None) for name in ("../S-02", "S-01")}
-    pumps = {"P-01": world.pump(), "P-02": world.pump(pump_id="P-02", site_id="../S-02")}
-    known = world.brief(pumps=list(pumps.values()))
-    with open_store(tmp_path / "fleet.duckdb") as con:
-        save_register(con, Register(sites=sites, pumps=pumps))
-        record_store.ensure_tables(con)
-        for one in known.pumps:
-            days = tuple(day for day in one.days if day.week == one.week.week)
-            record_store.write_records(con, [PumpRecord(week=one.week, days=days, op_map=())])
-        finding = world.finding(Kind.SHORT_CYCLING, "leak")
-        record_store.write_week_findings(con, str(world.WEEK), [finding], [])
-        insert_samples(con, world.samples(interval_s=10), pump_numbers(con).values())
-        yield con
-
-
-def insert_samples(con, samples, numbers):
-    for number in numbers:
-        con.execute(
-            "insert into samples select $n, make_timestamp(ts), p, hz, a, v,"
-            " null, null, null, null, null"
-            " from (select unnest($ts) ts, unnest($p) p, unnest($hz) hz, unnest($a) a,"
-            " unnest($v) v)",
-            {
-                "n": int(number),
-                "ts": samples.ts_us.tolist(),
-                "p": samples.pressure_kpa.tolist(),
-                "hz": samples.frequency_hz.tolist(),
-                "a": samples.current_a.tolist(),
-                "v": samples.voltage_v.tolist(),
-            },
-        )
 
 
 def test_each_site_gets_its_page_and_only_its_own_pumps(world, store, tmp_path):

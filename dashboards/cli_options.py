@@ -1,0 +1,99 @@
+"""What the commands take: types that say how a value is written, and the options they share."""
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ingest.errors import WeekError
+
+if TYPE_CHECKING:
+    from ingest.weeks import Week
+
+DEFAULT_STORE = "fleet.duckdb"
+DEFAULT_MEMORY = "1GB"
+
+
+class WeekType(click.ParamType["Week"]):
+    """An ISO week such as 2026-W47."""
+
+    name = "week"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> "Week":
+        """Read the week, or say how it is written."""
+        from ingest.weeks import Week, parse_week
+
+        if isinstance(value, Week):
+            return value
+        try:
+            return parse_week(str(value))
+        except WeekError as error:
+            self.fail(str(error), param, ctx)
+
+
+class SizeType(click.ParamType[str]):
+    """An amount of memory such as 800MB or 2GB."""
+
+    name = "size"
+    _pattern = re.compile(r"[1-9]\d*(\.\d+)?\s*[KMGT]i?B", re.IGNORECASE)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Take the size as the store reads it, or say how it is written."""
+        text = str(value).strip()
+        if not self._pattern.fullmatch(text):
+            self.fail(f"{text}: not a size. Write it as 800MB or 2GB.", param, ctx)
+        return text
+
+
+EXISTING = click.Path(exists=True, path_type=Path)
+FOLDER_IN = click.Path(exists=True, file_okay=False, path_type=Path)
+FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
+FOLDER_OUT = click.Path(file_okay=False, path_type=Path)
+STORE_FILE = click.Path(dir_okay=False, path_type=Path)
+
+logs_argument = click.argument("logs", nargs=-1, required=True, type=EXISTING)
+register_option = click.option(
+    "--register", required=True, type=FOLDER_IN, help="Folder with sites.csv and pumps.csv."
+)
+store_option = click.option(
+    "--store", type=STORE_FILE, default=DEFAULT_STORE, show_default=True, help="The store's file."
+)
+out_option = click.option(
+    "--out", required=True, type=FOLDER_OUT, help="Folder the pages are written to."
+)
+week_option = click.option(
+    "--week",
+    type=WeekType(),
+    help="ISO week to report, such as 2026-W47; else the last with data for most pumps.",
+)
+profile_option = click.option(
+    "--profile",
+    "profiles",
+    multiple=True,
+    type=FILE_IN,
+    help="TOML log profile for logs of another layout; may be given several times.",
+)
+capacity_option = click.option(
+    "--capacity",
+    type=click.IntRange(min=0),
+    help="Visits this week has room for; the call list is cut there, emergencies never.",
+)
+single_file_option = click.option(
+    "--single-file",
+    "is_single_file",
+    is_flag=True,
+    help="Make each site's page one file, to mail or carry on a stick; its plots stand still.",
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print JSON for another program."
+)
+memory_option = click.option(
+    "--memory-limit",
+    type=SizeType(),
+    default=DEFAULT_MEMORY,
+    show_default=True,
+    help="Memory the store may use before it spills to disk.",
+)
