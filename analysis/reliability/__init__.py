@@ -1,0 +1,1 @@
+"""Statistics of repairable systems and of counts: pure functions, published formulas."""
