@@ -2,7 +2,8 @@
 
 A visit that fixed something, an installation, another pump end or motor, and a changed setting
 each begin a new past. What is wrong must not: only steps that no fault makes count here, and
-the pages say that the past was cut, when, and why.
+the pages say that the past was cut, when, and why. The pressure from stop to restart is not
+among them: what a log sees of it moves with the log's interval and with a leak.
 """
 
 from collections.abc import Sequence
@@ -12,9 +13,7 @@ from datetime import datetime
 import numpy as np
 
 from analysis.limits import (
-    BASELINE_BAND_KPA,
     BASELINE_CURRENT_PCT,
-    BASELINE_FALL_RATIO,
     BASELINE_MIN_WEEKS,
     BASELINE_NO_FLOW_HZ,
     BASELINE_PRESSURE_FLOOR_PCT,
@@ -22,6 +21,7 @@ from analysis.limits import (
     BASELINE_SHORT_SHARE,
     NO_FLOW_FLOOR_HZ,
 )
+from analysis.no_flow import logs_alike
 from analysis.records import PumpWeek
 from analysis.steps import Step, find_step
 from analysis.wording import local_date_text
@@ -31,10 +31,9 @@ from ingest.weeks import utc_of_local_midnight
 VISIT = "a visit that fixed something"
 INSTALLED = "installation"
 PRESSURE = "settings step: the held pressure changed"
-BAND = "settings step: the pressure from stop to restart changed"
-REPLACED = "pump end or motor replaced: speed and current at no flow changed at once"
+REPLACED = "pump end or motor replaced: speed at no flow and current changed at once"
 
-_BAND_FLOOR_KPA = 3.0  # half a psi: rounding of stops and restarts
+_STOPS_FOLLOW_SHARE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,7 +100,7 @@ def _by_register(register: Register, pump: Pump, week: PumpWeek) -> tuple[dateti
 
 def _latest_change(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
     """Index of the first week after a change, with the reason; None where there is none."""
-    for look in (_pressure_step, _band_step, _replacement):
+    for look in (_pressure_step, _replacement):
         found = look(weeks)
         if found is not None:
             return found
@@ -128,28 +127,11 @@ def _pressure_step(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
     if step is None:
         return None
     before, after = weeks[rows[step.at - 1][0]], weeks[rows[step.at][0]]
-    moved = _change(before.stop_pressure_kpa, after.stop_pressure_kpa)
-    if moved is not None and moved * step.size < 0.5 * step.size**2:
-        return None
+    if before.stop_pressure_kpa is not None and after.stop_pressure_kpa is not None:
+        moved = after.stop_pressure_kpa - before.stop_pressure_kpa
+        if moved / step.size < _STOPS_FOLLOW_SHARE:
+            return None
     return rows[step.at][0], PRESSURE
-
-
-def _band_step(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
-    """The restart pressure moved and stayed, while falls say that the tank is the same."""
-    rows = [
-        (n, w.stop_pressure_kpa - w.restart_pressure_kpa, w.fall_p90_kpa_per_min)
-        for n, w in enumerate(weeks)
-        if w.stop_pressure_kpa is not None and w.restart_pressure_kpa is not None
-    ]
-    step = _step_of([band for _, band, _ in rows], BASELINE_BAND_KPA.value, _BAND_FLOOR_KPA)
-    if step is None:
-        return None
-    falls = [fall for _, _, fall in rows]
-    before, after = _middle(falls[: step.at]), _middle(falls[step.at :])
-    if before is None or after is None or min(before, after) <= 0.0:
-        return None
-    is_same_tank = max(before, after) / min(before, after) <= BASELINE_FALL_RATIO.value
-    return (rows[step.at][0], BAND) if is_same_tank else None
 
 
 def _replacement(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
@@ -160,7 +142,7 @@ def _replacement(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
     rows = [
         (n, w.f0_hz, w.current_p50_a)
         for n, w in enumerate(weeks)
-        if w.f0_hz is not None and w.current_p50_a is not None
+        if w.f0_hz is not None and w.current_p50_a is not None and logs_alike(w, weeks[-1])
     ]
     speed = _step_of([hz for _, hz, _ in rows], BASELINE_NO_FLOW_HZ.value, NO_FLOW_FLOOR_HZ.value)
     if speed is None or speed.size > 0.0:
@@ -180,12 +162,3 @@ def _step_of(values: Sequence[float], least: float, floor: float) -> Step | None
 def _holds(week: PumpWeek) -> bool:
     """The pump reached what it was set to."""
     return (week.short_of_setting_s or 0.0) <= BASELINE_SHORT_SHARE.value * week.run_s
-
-
-def _change(before: float | None, after: float | None) -> float | None:
-    return None if before is None or after is None else after - before
-
-
-def _middle(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return float(np.median(known)) if known else None

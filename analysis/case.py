@@ -8,7 +8,9 @@ from analysis.baseline import WHOLE_PAST, Baseline
 from analysis.expected_current import ExpectedCurrent
 from analysis.findings import Judged, NotAssessed
 from analysis.no_flow import NoFlowDrift
-from analysis.records import PumpDay, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpWeek
+from analysis.rhythm import Rhythm, rhythm_of
+from analysis.week_flow import WeekFlow, week_flow
 from ingest.installed_base import CurvePoint, Pump, Site
 
 Verdict = tuple[Judged, ...] | NotAssessed
@@ -51,6 +53,8 @@ class Case:
         Earlier weeks of the same pump since its last restart of the baseline, oldest first.
     past_days : tuple of PumpDay
         Days of those weeks, oldest first.
+    op_map : tuple of tuple of OpMapBin
+        Operating maps of those weeks and this one, a week each, oldest first.
     baseline : Baseline
         Where that past begins, and why.
     drift : CurrentDrift or None
@@ -71,6 +75,7 @@ class Case:
     days: tuple[PumpDay, ...]
     past: tuple[PumpWeek, ...] = ()
     past_days: tuple[PumpDay, ...] = ()
+    op_map: tuple[tuple[OpMapBin, ...], ...] = ()
     baseline: Baseline = WHOLE_PAST
     drift: CurrentDrift | None = None
     no_flow_drift: NoFlowDrift | None = None
@@ -83,3 +88,13 @@ class Case:
     def expected_current(self) -> ExpectedCurrent | None:
         """What current this pump's past lets expect; None where there is too little of it."""
         return self.learn_current()
+
+    @cached_property
+    def flow(self) -> WeekFlow | None:
+        """What the pump moved: by meter, else estimated from its curve; None without either."""
+        return week_flow(self.week, self.pump, self.curve, self.op_map, self.past)
+
+    @cached_property
+    def rhythm(self) -> Rhythm:
+        """When the site draws water, and the demand that is recognised in it."""
+        return rhythm_of(self.week, self.days, self.past, self.past_days)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from analysis.case import CurrentDrift
 from analysis.limits import DRIFT_BIN_MIN_HELD_S, DRIFT_BIN_MIN_SAMPLES, DRIFT_MIN_WEEKS
 from analysis.records import OpMapBin
-from analysis.slopes import theil_sen
+from analysis.slopes import least_squares, theil_sen
 from ingest.weeks import parse_week
 
 _LEVEL = 0.95  # confidence of the interval, as CurrentDrift promises
@@ -186,8 +186,5 @@ def _slope(
     slope, low, high = theil_sen(week, effect_pct, _LEVEL)
     if week.size >= _SEN_MIN_WEEKS:
         return slope, low, high
-    from scipy import stats
-
-    line = stats.linregress(week, effect_pct)
-    reach = float(stats.t.ppf(0.5 + _LEVEL / 2.0, week.size - 2)) * float(line.stderr)
-    return slope, min(slope, float(line.slope) - reach), max(slope, float(line.slope) + reach)
+    _, line_low, line_high = least_squares(week, effect_pct, _LEVEL)
+    return slope, min(slope, line_low), max(slope, line_high)

@@ -209,6 +209,7 @@ def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
         days=tuple(day for day in days if day.week == record.week),
         past=past,
         past_days=tuple(day for day in days if day.week in past_names),
+        op_map=tuple(by_week),
         baseline=baseline,
         drift=current_drift(by_week),
         no_flow_drift=no_flow_drift((*past, record), pump, by_week),

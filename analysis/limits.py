@@ -92,6 +92,53 @@ NO_FLOW_CHANGE_HZ = Limit(
 )
 NO_FLOW_FLOOR_HZ = Limit(0.2, "Hz from week to week", "ours: resolution and a well's usual level")
 
+# -- flow without a meter
+FLOW_PRESSURE_ERROR_KPA = Limit(13.79, "kPa", "common practice: a sensor 2 psi off is usual")
+FLOW_CURVE_PCT = Limit(
+    5, "% of the published head", "ours: what makers let series pumps differ from their curve"
+)
+FLOW_NO_FLOW_ERROR_HZ = Limit(
+    0.5, "Hz", "ours: a drive that looks for no flow sees it within half a hertz"
+)
+FLOW_CURVE_MIN_SCALE = Limit(
+    0.6, "times the published head", "ours: a pump that lost more gives no pressure to speak of"
+)
+FLOW_CURVE_MAX_SCALE = Limit(
+    1.2, "times the published head", "ours: no pump is that much better than its curve"
+)
+FLOW_METER_APART_PCT = Limit(
+    10, "% between meter and curve", "ours: twice what a meter in service is off"
+)
+FLOW_ENERGY_RATIO = Limit(
+    2, "upper end over value", "ours: a figure that may as well be twice as much is none"
+)
+FLOW_MIN_WEEKS = Limit(3, "weeks with both", "common practice: fewer are weather or use")
+FLOW_SEEN_SHARE = Limit(
+    0.5, "share of running time", "ours: a volume from less of it would be a guess"
+)
+
+# -- when water is drawn
+DRAW_JOIN_S = Limit(
+    300, "s between runs", "ours: a trickle refills a small tank every few minutes"
+)
+DRAW_NIGHT_S = Limit(900, "s", "ours: longer than a toilet or a glass of water by night")
+DRAW_LONG_S = Limit(3600, "s", "ours: longer than a household's showers and machines")
+DRAWS_KEPT = Limit(40, "draws a week", "ours: nearly six a day; more is use, not a calendar")
+RHYTHM_START_MIN = Limit(20, "min", "ours: timers keep to minutes, but zones and clocks shift")
+RHYTHM_LENGTH_SHARE = Limit(0.25, "share of the length", "ours: flows and pressures vary a little")
+RHYTHM_TIMES = Limit(3, "draws alike", "ours: two are a coincidence")
+RHYTHM_KEPT_SHARE = Limit(
+    0.75, "share of the days it would fall on", "ours: a rain sensor or a gap skips some"
+)
+RHYTHM_FILL_S = Limit(14400, "s in one run", "ours: four hours are a pool or a tank, not a bath")
+RHYTHM_LONGEST_MIN = Limit(
+    1080, "min", "ours: what runs on for more than 18 h is a leak or a process, not a draw"
+)
+RHYTHM_HOURS_MIN = Limit(48, "pairs of hours", "ours: a correlation of fewer hangs on a day")
+VACANT_SHARE = Limit(
+    0.02, "of a usual day's running", "ours: what a leak, an icemaker or a test leaves"
+)
+
 # -- where a pump's past begins anew
 BASELINE_MIN_WEEKS = Limit(3, "weeks", "ours: of two weeks neither is known to be the rule")
 BASELINE_PRESSURE_PCT = Limit(
@@ -102,12 +149,6 @@ BASELINE_PRESSURE_FLOOR_PCT = Limit(
 )
 BASELINE_SHORT_SHARE = Limit(
     0.1, "share of running time", "ours: a pump that falls short holds no setting"
-)
-BASELINE_BAND_KPA = Limit(
-    10, "kPa between stop and restart", "ours: 1.5 psi, half the smallest band that is set"
-)
-BASELINE_FALL_RATIO = Limit(
-    1.5, "times the falls before", "ours: more is a tank that changed, not a setting"
 )
 BASELINE_NO_FLOW_HZ = Limit(
     1.5, "Hz less than before", "ours: a pump end is better by a step only when it is another"

@@ -19,6 +19,7 @@ from analysis.limits import (
     NO_FLOW_MIN_STARTS,
     NO_FLOW_MIN_WEEKS,
     NO_FLOW_SPREAD_HZ,
+    SAME_INTERVAL_RATIO,
 )
 from analysis.records import OpMapBin, PumpWeek
 from analysis.slopes import theil_sen
@@ -151,6 +152,12 @@ def no_flow_of(week: PumpWeek, pump: Pump, bins: Sequence[OpMapBin]) -> NoFlow |
     )
 
 
+def logs_alike(one: PumpWeek, other: PumpWeek) -> bool:
+    """Two weeks were logged at like intervals, so that their last samples before stops compare."""
+    fast, slow = sorted((one.log_interval_s, other.log_interval_s))
+    return slow <= SAME_INTERVAL_RATIO.value * fast
+
+
 def no_flow_drift(
     weeks: Sequence[PumpWeek], pump: Pump, op_map: Sequence[Sequence[OpMapBin]]
 ) -> NoFlowDrift | None:
@@ -159,7 +166,8 @@ def no_flow_drift(
     Parameters
     ----------
     weeks : sequence of PumpWeek
-        Since the baseline, oldest first, the week judged last.
+        Since the baseline, oldest first, the week judged last. Weeks logged at another interval
+        are left out.
     op_map : sequence of sequence of OpMapBin
         Bins of the same weeks, for logged suction; in any order.
 
@@ -172,7 +180,8 @@ def no_flow_drift(
     known = [
         (week, got)
         for week in weeks
-        if (got := no_flow_of(week, pump, bins.get(week.week, ()))) is not None
+        if logs_alike(week, weeks[-1])
+        and (got := no_flow_of(week, pump, bins.get(week.week, ()))) is not None
     ]
     if len(known) < NO_FLOW_MIN_WEEKS.value or known[-1][0] is not weeks[-1]:
         return None

@@ -147,6 +147,17 @@ class PumpWeek:
         "L/min", "median over nights of the least 15-min mean of logged flow"
     )
 
+    # -- when water is drawn; a draw is runs with stops of at most 5 min between them, the lists
+    # -- have one entry a draw (of 15 min by night, 1 h by day, or more), the 40 longest in order
+    run_share_by_week_hour: list[float | None] | None = opt(
+        "0-1", "168 values: run share by hour of the local week, from Monday 00:00"
+    )
+    draw_from_min: list[float] | None = opt(
+        "min", "when each began on the local clock, from Monday 00:00"
+    )
+    draw_min: list[float] | None = opt("min", "how long each took")
+    draw_run_share: list[float] | None = opt("0-1", "share of each in which the pump ran")
+
     # -- supply voltage
     voltage_min_v: float | None = opt("V", "lowest seen (a lower sag between samples is unseen)")
     voltage_min_pct: float | None = opt("%", "the same, of supply_volts")

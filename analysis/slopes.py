@@ -1,4 +1,4 @@
-"""Slopes that a few odd points cannot lead."""
+"""Slopes of a line through points, with their limits."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,3 +29,31 @@ def theil_sen(
 
     sen = stats.theilslopes(y, x, alpha=level)
     return float(sen.slope), float(sen.low_slope), float(sen.high_slope)
+
+
+def least_squares(
+    x: NDArray[np.float64], y: NDArray[np.float64], level: float
+) -> tuple[float, float, float]:
+    """Slope of the least-squares line, with limits by Student's t.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        At least three points and two different ``x``.
+    level : float
+        Confidence, between 0 and 1.
+
+    Returns
+    -------
+    slope, low, high : float
+        In units of ``y`` over units of ``x``.
+
+    References
+    ----------
+    .. [1] Any text-book of statistics; certified example: NIST StRD, Norris.
+    """
+    from scipy import stats
+
+    line = stats.linregress(x, y)
+    reach = float(stats.t.ppf(0.5 + level / 2.0, x.size - 2)) * float(line.stderr)
+    return float(line.slope), float(line.slope) - reach, float(line.slope) + reach

@@ -8,6 +8,7 @@ from typing import Any
 from analysis.measure.channels import channel_measures
 from analysis.measure.current import ceiling, current_measures
 from analysis.measure.days import pump_days
+from analysis.measure.demand import demand_measures
 from analysis.measure.falls import (
     fall_measures,
     fall_points,
@@ -95,6 +96,7 @@ def _record(week: Trace) -> PumpRecord:
             **fall_measures(week, whole, found),
             **knee_measures(week, whole, step_kpa),
             **night_measures(quiet),
+            **demand_measures(week),
             **voltage_measures(week, volts),
             **paired,
             **current_measures(week, top),

@@ -12,7 +12,7 @@ from typing import Any
 from analysis.case import Case, CurrentDrift, Neighbours
 from analysis.expected_current import ExpectedCurrent
 from analysis.no_flow import NoFlowDrift
-from analysis.records import PumpDay, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpWeek
 from ingest.installed_base import CurvePoint, Pump, Site
 from ingest.weeks import Week, week_bounds
 
@@ -138,6 +138,10 @@ def healthy_week(week: Week = REPORT_WEEK, **change: Any) -> PumpWeek:
         "quiet_leak_lpm_p50": 0.0,
         "quiet_leak_lpm_p90": 0.0,
         "quiet_never_stopped_nights": 0,
+        "run_share_by_week_hour": [starts * 0.025 for starts in by_day] * 7,
+        "draw_from_min": [],
+        "draw_min": [],
+        "draw_run_share": [],
         "voltage_min_v": 224.0,
         "voltage_min_pct": 97.4,
         "idle_v_median": 232.0,
@@ -241,6 +245,7 @@ def make_case(
     curve: tuple[CurvePoint, ...] = (),
     drift: CurrentDrift | None = None,
     neighbours: Neighbours | None = None,
+    op_map: tuple[tuple[OpMapBin, ...], ...] = (),
     no_flow_drift: NoFlowDrift | None = None,
     expected_current: ExpectedCurrent | None = None,
 ) -> Case:
@@ -261,6 +266,7 @@ def make_case(
         past_days=tuple(day for w in weeks for day in healthy_days(w, every_day=past_every_day)),
         drift=drift,
         neighbours=neighbours,
+        op_map=op_map,
         no_flow_drift=no_flow_drift,
         learn_current=lambda: expected_current,
     )

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from analysis.baseline import BAND, INSTALLED, PRESSURE, REPLACED, VISIT, baseline_of
+from analysis.baseline import INSTALLED, PRESSURE, REPLACED, VISIT, baseline_of
 from ingest.installed_base import Register, Visit
 from ingest.weeks import Week, week_bounds
 
@@ -82,17 +82,11 @@ def test_a_held_pressure_that_its_stops_do_not_follow_is_no_setting(case_factory
     assert not baseline(case_factory, [held(60.0)] * 3 + [odd] * 3).cuts_past
 
 
-def test_a_wider_band_on_the_same_tank_is_a_setting(case_factory):
-    wide = {"restart_pressure_kpa": 50 * PSI}
+def test_a_restart_that_a_faster_log_sees_lower_begins_no_new_past(case_factory):
+    # what a log sees of the restart moves with its interval and with a leak
+    lower = {"restart_pressure_kpa": 50 * PSI, "log_interval_s": 20.0}
 
-    assert baseline(case_factory, [{}] * 3 + [wide] * 3).why == BAND
-
-
-def test_a_wider_band_with_steeper_falls_is_a_tank_and_begins_no_new_past(case_factory):
-    # what a lost charge does to the restart must stay comparable with the weeks before
-    lost = {"restart_pressure_kpa": 50 * PSI, "fall_p90_kpa_per_min": 60.0}
-
-    assert not baseline(case_factory, [{}] * 3 + [lost] * 3).cuts_past
+    assert not baseline(case_factory, [{"log_interval_s": 60.0}] * 3 + [lower] * 3).cuts_past
 
 
 def test_another_pump_end_is_seen_in_speed_and_current_at_once(case_factory):
