@@ -15,6 +15,7 @@ import numpy as np
 from analysis.case import Case, Verdict
 from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import weigh
+from analysis.detectors.known_demand import demand_lines, demand_texts, is_scheduled_night
 from analysis.detectors.leak_causes import (
     CHECK_VALVE,
     DOWNSTREAM,
@@ -23,7 +24,7 @@ from analysis.detectors.leak_causes import (
     valve_odds,
 )
 from analysis.detectors.leak_grounds import leak_grounds
-from analysis.detectors.leak_size import LeakSize, leak_size, scale_text
+from analysis.detectors.leak_size import BY_CURVE, LeakSize, leak_size, scale_text
 from analysis.detectors.nights import (
     LEAKING,
     NightRead,
@@ -36,6 +37,7 @@ from analysis.detectors.spells import spell_bounds
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
     BIG_LEAK_LPM,
+    FLOW_PRESSURE_ERROR_KPA,
     LEAK_CONFIDENCE,
     LEAK_MIN_LPM,
     LEAK_NIGHTS,
@@ -47,8 +49,10 @@ from analysis.wording import (
     count_text,
     duration_text,
     flow_range_text,
+    flow_text,
     local_date_text,
     pressure_rate_text,
+    pressure_text,
     volume_text,
 )
 
@@ -95,6 +99,12 @@ def _untold(case: Case, nights: Sequence[NightRead]) -> NotAssessed | None:
     busy = [night for night in seen if night.says is NightSays.BUSY]
     if 2 * len(busy) <= len(seen) or any(night.says is NightSays.HOLDS for night in seen):
         return None
+    timed = [night for night in busy if is_scheduled_night(case, night.day.local_date)]
+    if 2 * len(timed) > len(busy):
+        return NotAssessed(
+            reason=f"{'; '.join(demand_texts(case))}: they fill the quiet hours on {len(timed)} of"
+            f" {len(seen)} nights"
+        )
     too_short = [night for night in busy if night.day.night_n_starts >= 2]
     if 2 * len(too_short) > len(busy):
         return NotAssessed(
@@ -138,7 +148,7 @@ def _finding(
             f"at least {LEAK_MIN_LPM.value:g} L/min on {LEAK_NIGHTS.value:g} nights:"
             f" {LEAK_MIN_LPM.source}; scale: {RUNNING_TOILET_L_PER_DAY.source}"
         ),
-        grounds=(*grounds, *cause.texts[:2]),
+        grounds=(*grounds, *cause.texts[:2], *demand_lines(case)),
         alternatives=_alternatives(case, cause, size),
     )
 
@@ -178,6 +188,12 @@ def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[
         told.append(f"Leak or check valve: {test}")
     if size is not None and size.basis == "tank":
         told.append("Smaller if the tank has lost charge, larger if other tanks hang on the line")
+    if size is not None and size.basis == BY_CURVE:
+        error = pressure_text(FLOW_PRESSURE_ERROR_KPA.value, case.site.units)
+        told.append(
+            "More or less water: a flow read from the pump's curve moves much with a sensor"
+            f" {error} off, and a worn pump looks like less"
+        )
     if size is None and case.week.stored_kpa_per_l is None:
         told.append("No litres: tank size or pre-charge is not in the register")
     return tuple(told)
@@ -206,6 +222,11 @@ def _summary(
 
 
 def _drawn(case: Case, spell: Sequence[NightRead], size: LeakSize | None, units: str) -> str:
+    if size is not None and size.basis == BY_CURVE:
+        return (
+            "Water runs off all night and the pump never stops, by its curve about"
+            f" {flow_text(size.lpm, units)} (at most {flow_text(size.high_lpm, units)})"
+        )
     if size is not None:
         return (
             f"About {flow_range_text(size.low_lpm, size.high_lpm, units)}"

@@ -9,6 +9,7 @@ from analysis.case import Case
 from analysis.detectors.nights import LEAKING, NightRead, NightSays
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
+    BIG_LEAK_LPM,
     DRIPPING_TAP_L_PER_DAY,
     FAST_FALL_S,
     LEAK_MIN_LPM,
@@ -20,6 +21,7 @@ from analysis.limits import (
 from analysis.physics.tank import ADIABATIC_RATIO, ATMOSPHERE_KPA
 
 MIN_PER_DAY = 1440.0
+BY_CURVE = "pump curve, an estimate"
 _NEAR = 1.5  # times a published leak: as near as such figures are to each other
 
 
@@ -39,9 +41,8 @@ class LeakSize:
 
 
 def leak_size(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
-    """Size of the leak of the given nights; None where neither tank nor flow meter tell."""
-    by_tank = _by_tank(case, nights)
-    return by_tank if by_tank is not None else _by_meter(nights)
+    """Size of the leak of the given nights; None where neither tank, meter nor curve tell."""
+    return _by_tank(case, nights) or _by_meter(nights) or _by_curve(case, nights)
 
 
 def _by_tank(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
@@ -90,6 +91,18 @@ def _by_meter(nights: Sequence[NightRead]) -> LeakSize | None:
     return LeakSize(
         lpm=float(middle), low_lpm=float(low), high_lpm=float(high), basis="flow meter"
     )
+
+
+def _by_curve(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
+    """Estimate of a leak that never lets the pump stop, by the curve at the nights' lowest speed.
+
+    Never of a small leak: near shut-off the curve is too flat to tell one.
+    """
+    n_runs = sum(night.says is NightSays.RUNS for night in nights)
+    floor_lpm = case.flow.quiet_floor_lpm if case.flow is not None else None
+    if 2 * n_runs <= len(nights) or floor_lpm is None or floor_lpm[0] < BIG_LEAK_LPM.value:
+        return None
+    return LeakSize(lpm=floor_lpm[0], low_lpm=floor_lpm[1], high_lpm=floor_lpm[2], basis=BY_CURVE)
 
 
 def scale_text(l_per_day: float) -> str:

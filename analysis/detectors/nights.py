@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from analysis.case import Case
+from analysis.detectors.known_demand import is_scheduled_night
 from analysis.limits import (
     FLAT_BLOCK_S,
     FLAT_KPA,
@@ -52,8 +53,17 @@ def least_fall_kpa_per_min(week: PumpWeek) -> float:
 
 
 def read_nights(case: Case) -> list[NightRead]:
-    """Read every night of the week, oldest first."""
-    return [NightRead(day, night_says(day, case.week)) for day in case.days]
+    """Read every night of the week, oldest first.
+
+    A night filled by demand with a calendar is in use, whatever it looks like.
+    """
+    reads = [NightRead(day, night_says(day, case.week)) for day in case.days]
+    return [
+        NightRead(read.day, NightSays.BUSY)
+        if read.says in LEAKING and is_scheduled_night(case, read.day.local_date)
+        else read
+        for read in reads
+    ]
 
 
 def night_says(day: PumpDay, week: PumpWeek) -> NightSays:

@@ -21,6 +21,7 @@ from analysis.detectors.cycle_causes import (
     other_causes,
 )
 from analysis.detectors.cycle_facts import CycleFacts, StartLimits, cycle_facts, start_limits
+from analysis.detectors.known_demand import demand_lines
 from analysis.detectors.own_past import DAY_S, starts_per_day, usable_days
 from analysis.detectors.spells import spell_bounds
 from analysis.findings import Judged, Kind, Needs, NotAssessed
@@ -125,7 +126,7 @@ def _finding(
         },
         summary=_summary(case, facts, call, rate, _since(case, since_at)),
         limit_source="; ".join(dict.fromkeys(breach.source for breach in breaches)),
-        grounds=grounds,
+        grounds=(*grounds, *demand_lines(case)),
         alternatives=other_causes(case, call),
     )
 

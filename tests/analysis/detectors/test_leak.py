@@ -4,6 +4,8 @@ from analysis.detectors import leak
 from analysis.detectors.leak_size import scale_text
 from analysis.findings import NotAssessed
 from analysis.limits import LEAK_MIN_LPM
+from analysis.records import OpMapBin
+from ingest.installed_base import CurvePoint
 
 GAL_L = 3.785412
 
@@ -217,6 +219,70 @@ def test_a_flow_meter_sizes_a_leak_that_never_lets_the_pump_stop(make_case):
     (found,) = leak.judge(make_case(week={"has_flow": True}, every_day=night, past=2))
 
     assert found.measures["leak_lpm"] == pytest.approx(4.2)
+
+
+# shut-off of 107.3 psi: the affinity laws hold 60 psi at 44.87 Hz without flow
+CURVE = tuple(
+    CurvePoint(pump_model="PM-A", flow_lpm=q, head_m=75.6 * (1 - 0.3 * (q / 80) ** 2))
+    for q in (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)
+)
+
+
+def running(make_case, floor_hz, **change):
+    cell = OpMapBin(
+        pump_id="P-01", week="2026-W47", frequency_bin_hz=48.0, pressure_bin_pct=100.0, n=90_000,
+        held_s=450_000.0, frequency_mean_hz=floor_hz, pressure_mean_kpa=60 * 6.894757,
+        current_mean_a=4.6,
+    )  # fmt: skip
+    week = {"quiet_never_stopped_nights": 7, "quiet_floor_hz": floor_hz, "f0_hz": 44.87}
+    night = RUNS | {"night_floor_hz": floor_hz}
+    return make_case(week=week, every_day=night, past=2, curve=CURVE, op_map=((cell,),), **change)
+
+
+def test_the_pumps_curve_estimates_a_big_leak_that_never_lets_it_stop(make_case):
+    # 40 L/min on that curve takes 60 sqrt(60/107.3 + 0.3 (40/80)^2) = 47.8 Hz at 60 psi
+    (found,) = leak.judge(running(make_case, 47.8))
+
+    assert found.measures["leak_lpm"] == pytest.approx(40.0, rel=0.05)
+    assert found.measures["leak_low_lpm"] < 40.0 < found.measures["leak_high_lpm"]
+    assert "estimate" in found.measures["leak_basis"]
+    assert "by its curve about 10 gpm" in found.summary
+    assert any("2 psi off" in other for other in found.alternatives)
+
+
+def test_near_shut_off_no_litres_are_read_from_the_curve(make_case):
+    (found,) = leak.judge(running(make_case, 44.88))
+
+    assert found.measures["leak_lpm"] is None
+
+
+def calendar(weekdays=(0, 1, 2, 3, 4, 5, 6)):
+    """A timer's three hours from one o'clock on those days of three weeks."""
+    return {
+        "quiet_from_hour": 1,
+        "draw_from_min": [day * 1440 + 60.0 for day in weekdays],
+        "draw_min": [180.0] * len(weekdays),
+        "draw_run_share": [1.0] * len(weekdays),
+    }
+
+
+def test_nights_filled_by_a_timer_are_in_use_and_no_leak(make_case):
+    case = make_case(week=WEEK | calendar(), every_day=NIGHT, past=[calendar()] * 3)
+
+    verdict = leak.judge(case)
+
+    assert isinstance(verdict, NotAssessed)
+    assert "draws 01:00-04:00 every night" in verdict.reason
+    assert "fill the quiet hours on 7 of 7 nights" in verdict.reason
+
+
+def test_a_leak_beside_a_timer_is_found_and_the_timer_named(make_case):
+    some = calendar((0, 3))
+
+    (found,) = leak.judge(make_case(week=WEEK | some, every_day=NIGHT, past=[some] * 3))
+
+    assert found.measures["n_nights_leaking"] == 5
+    assert any("Known demand: draws 01:00-04:00 on Mon, Thu" in text for text in found.grounds)
 
 
 @pytest.mark.parametrize(
