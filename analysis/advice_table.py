@@ -203,6 +203,92 @@ _LOAD_UNKNOWN = Advice(
     cautions=(*LIVE, "motor_leads", "heat"),
 )
 
+_DRY = Advice(
+    checks=(
+        "Have it stopped first: every minute dry costs seal and bearings; ask whether there is"
+        " water at all",
+        "Water level (sounder), supply tank or street pressure; suction valve open",
+        "Foot valve, suction line and its joints for air; suction screen and filter",
+        "Prime: fill by the pump's instructions, power off, and watch one start",
+        "Well: note how fast the level comes back, and compare the pump's flow with the yield",
+        "Protection against dry running as set, against the pump's instructions",
+    ),
+    parts=("suction screen", "foot valve", "level probe", "shaft seal"),
+    alternatives=(
+        "A broken coupling or shaft: the motor turns, the pump does not",
+        "A pressure sensor that failed low: compare with a gauge",
+        "A burst: then the motor takes full current",
+    ),
+    cautions=(*LIVE, "heat", "pressure", "water", "shut_off"),
+)
+
+_ROTATION = Advice(
+    checks=(
+        "Ask what was done on the day it began: motor leads, controller, supply",
+        "Pressure at full speed against a briefly closed valve, and amps on each leg",
+        "Power off, discharged and metered: swap any two motor leads (not the input's), and take"
+        " the same pressure again",
+        "Keep the connection that makes more pressure and label it",
+    ),
+    parts=("lead labels", "test gauge"),
+    alternatives=(
+        "A setting this pump cannot make",
+        "A hole in the drop pipe, or an idle pump's check valve letting water back",
+        "A pump end worn through, a broken shaft or coupling",
+    ),
+    cautions=(*LIVE, "motor_leads", "pressure"),
+)
+
+_WORN = Advice(
+    checks=(
+        "Ask about new zones, fixtures or a leak: more demand looks the same",
+        "Filters, screens and cartridges ahead of and behind the pump",
+        "Water level or suction pressure while it runs",
+        "Pressure against a briefly closed valve at a known speed, compared with its history",
+        "Idle pump's check valve in a set of two; drop pipe; pull the pump last",
+    ),
+    parts=("filter cartridges", "suction screen", "pump end"),
+    alternatives=(
+        "Water level or street pressure lower than before",
+        "A hole in the drop pipe or a check valve that lets water back",
+        "A pressure sensor that now reads low: compare with a gauge",
+    ),
+    cautions=(*LIVE, "heat", "pressure", "water", "shut_off"),
+)
+
+_WEAK_UNKNOWN = Advice(
+    checks=(
+        "Phone: is there water, is anything being filled, is ground wet or a hydrant open",
+        "Gauge beside the sensor: is the pressure really gone",
+        "Amps on each motor leg, and every breaker or disconnect between controller and motor",
+        "Close the house valve for a moment: pressure that comes up is lost downstream",
+    ),
+    parts=("test gauge", "repair clamp and couplings", "breaker of the same type"),
+    alternatives=(
+        "A burst or an open hydrant",
+        "An open motor circuit",
+        "A pressure sensor that failed low",
+    ),
+    cautions=(*LIVE, "motor_leads", "pressure", "water", "shut_off"),
+)
+
+_SENSOR = Advice(
+    checks=(
+        "Test gauge or meter beside the sensor: compare at rest and running",
+        "Vent the sensor to the open air, isolated and drained: it must read zero",
+        "Its plug and wiring for moisture, its line for ice, dirt or insects",
+        "Scaling and units of the logger's channel against the sensor's label",
+        "Note gauge and reading at this visit: the next one can then see a shift",
+    ),
+    parts=("sensor of the same range", "snubber", "sensor cable"),
+    alternatives=(
+        "Wiring or plug rather than the sensor",
+        "The logger's input, scaling or unit",
+        "The reading is right and the pump or the supply is not",
+    ),
+    cautions=("pressure", "shock", "charge", "water", "shut_off"),
+)
+
 _GAP = Advice(
     checks=(
         "Phone: is the power on, is there water, was anything switched off",
@@ -256,6 +342,25 @@ ADVICE: Mapping[tuple[Kind, str], Advice] = {
         alternatives=("A leak downstream", "A check valve that does not seat"),
         cautions=_CHECK_VALVE.cautions,
     ),
+    (Kind.DRY_RUNNING, "suction_lost"): _DRY,
+    (Kind.DRY_RUNNING, ""): _DRY,
+    (Kind.WEAK_DELIVERY, "wrong_rotation"): _ROTATION,
+    (Kind.WEAK_DELIVERY, "worn_or_blocked"): _WORN,
+    (Kind.WEAK_DELIVERY, "low_voltage"): Advice(
+        checks=(_SOURCE.checks[0], _WIRING.checks[1], _SOURCE.checks[2], _WIRING.checks[2]),
+        parts=(*_WIRING.parts, *_SOURCE.parts),
+        alternatives=(
+            "A pump only just large enough, which low volts show first",
+            "Supply wiring of this pump",
+            "The supply itself, for all its loads",
+        ),
+        cautions=_WIRING.cautions,
+    ),
+    (Kind.WEAK_DELIVERY, ""): _WEAK_UNKNOWN,
+    (Kind.SENSOR_FAULT, "stuck"): _SENSOR,
+    (Kind.SENSOR_FAULT, "out_of_range"): _SENSOR,
+    (Kind.SENSOR_FAULT, "offset"): _SENSOR,
+    (Kind.SENSOR_FAULT, ""): _SENSOR,
     (Kind.DATA_GAP, ""): _GAP,
     (Kind.SETTING, ""): _desk(
         _NAMEPLATE_FIRST,

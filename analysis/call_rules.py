@@ -102,6 +102,10 @@ def then_for(finding: Finding) -> str:
         return "call the utility with the plot; no truck for low supply"
     if is_emergency(finding) and finding.kind == Kind.UNDERVOLTAGE:
         return "then go this week: a joint may be heating; look at it with the power off"
+    if finding.kind == Kind.DRY_RUNNING:
+        return "ask for water at a tap; have the pump switched off until there is some"
+    if is_emergency(finding) and finding.kind == Kind.SENSOR_FAULT:
+        return "ask whether the pump runs without stopping; have it switched off if it does"
     return "ask what is noticed there, then decide on a visit"
 
 

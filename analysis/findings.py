@@ -17,6 +17,9 @@ class Kind(StrEnum):
     UNDERVOLTAGE = "undervoltage"
     OVERLOAD_MARGIN = "overload_margin"
     LEAK = "leak"
+    DRY_RUNNING = "dry_running"
+    WEAK_DELIVERY = "weak_delivery"
+    SENSOR_FAULT = "sensor_fault"
     DATA_GAP = "data_gap"
     SETTING = "setting"
 
@@ -26,6 +29,9 @@ CAUSES: Mapping[Kind, tuple[str, ...]] = {
     Kind.UNDERVOLTAGE: ("supply_wiring", "supply_source"),
     Kind.OVERLOAD_MARGIN: ("rising_load", "high_load"),
     Kind.LEAK: ("downstream", "check_valve"),
+    Kind.DRY_RUNNING: ("suction_lost",),
+    Kind.WEAK_DELIVERY: ("wrong_rotation", "worn_or_blocked", "low_voltage"),
+    Kind.SENSOR_FAULT: ("stuck", "out_of_range", "offset"),
     Kind.DATA_GAP: (),
     Kind.SETTING: (
         "overload_setting_amps",

@@ -25,7 +25,7 @@ from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.no_flow import no_flow_drift
 from analysis.records import OpMapBin, PumpDay, PumpWeek
-from analysis.root_cause import nest
+from analysis.root_cause import held_back, nest
 from ingest.installed_base import Pump, Register
 from ingest.weeks import parse_week, week_bounds
 
@@ -155,6 +155,9 @@ def _judge_pump(case: Case) -> tuple[list[Judged], Answers]:
     for kind in {item.kind for item in judged} - {item.kind for item in kept}:
         root = next(item.kind for item in kept if kind in _also(item))
         answers[kind] = (Status.FOUND, f"part of {root}")
+    for kind, reason in held_back(kept).items():
+        if kind in answers and answers[kind][0] is Status.CLEAR:
+            answers[kind] = (Status.NOT_ASSESSED, reason)
     return kept, answers
 
 

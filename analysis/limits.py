@@ -665,9 +665,6 @@ WEAK_DAYS = Limit(2, "days of a week", "ours: one day may be a hydrant or a pool
 WEAK_NEVER_SHARE = Limit(
     0.02, "share of settled running at the setting", "ours: what is left are rounding and stops"
 )
-WEAK_NEVER_RUN_S = Limit(
-    3600, "s a day", "ours: an hour without once reaching it is more than a long draw"
-)
 WEAK_LOW_VOLTS_SHARE = Limit(
     0.8,
     "share of the time short",
@@ -685,11 +682,6 @@ F0_RISE_HZ = Limit(
 F0_RISE_ALONE_HZ = Limit(
     3.5, "Hz since the first weeks", "ours: by the affinity laws 15 % of shutoff head at 45 Hz"
 )
-F0_STOPS_MIN = Limit(10, "stops a week", "ours: a no-flow speed from fewer is chance")
-F0_RISING_SHARE = Limit(
-    0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
-)
-F0_SPREAD_TIMES = Limit(3, "times the spread between stops", "ours: a rise must stand clear of it")
 
 # -- sensor faults
 STILL_MIN_S = Limit(600, "s", "ours: ten minutes outlast any hold between two draws at one speed")
@@ -706,6 +698,14 @@ STILL_LONG_S = Limit(86400, "s", "ours: volts or temperature do not stand still 
 STILL_RESTLESS_SHARE = Limit(
     0.2, "share of neighbouring samples", "ours: a reading that flickers at rest and then freezes"
 )
+STUCK_LOW_SHARE = Limit(
+    0.25, "share of the pressure setting", "ours: even a pump that turns backward makes more"
+)
+STILL_AT_TOP_S = Limit(3600, "s", "ours: an hour at full speed without the last digit moving")
+STILL_RUNS = Limit(
+    10, "starts and stops", "ours: five whole runs move volts and warm a controller"
+)
+VOLTS_ZERO_S = Limit(60, "s while running", "ours: past a drive's ride-through of an outage")
 STILL_FROZEN_S = Limit(43200, "s", "ours: half a day without the flicker it always had")
 ODD_SAMPLES = Limit(2, "samples", "ours: one may be a fault of the line")
 ODD_PRESSURE_OVER = Limit(
@@ -739,5 +739,3 @@ REST_SHARE = Limit(
 OFFSET_STEP_HZ = Limit(
     2, "Hz", "ours: by the affinity laws 9 % of the set pressure at 45 Hz no-flow speed"
 )
-OFFSET_WEEKS = Limit(3, "earlier weeks", "ours: a step needs a steady level before it")
-OFFSET_STEADY_HZ = Limit(1, "Hz between earlier weeks", "ours: else it wanders and is no step")

@@ -12,6 +12,8 @@ SIZE_OF: Mapping[Kind, tuple[str, int]] = {
     Kind.UNDERVOLTAGE: ("voltage_min_pct", -1),
     Kind.OVERLOAD_MARGIN: ("current_p95_a", +1),
     Kind.LEAK: ("leak_lpm", +1),
+    Kind.DRY_RUNNING: ("dry_s", +1),
+    Kind.WEAK_DELIVERY: ("short_of_setting_s", +1),
     Kind.DATA_GAP: ("gap_s", +1),
 }
 """The measure that says how big a kind is, and whether more (+1) or less (-1) is worse."""

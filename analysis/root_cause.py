@@ -4,13 +4,28 @@ Three findings for one tank cost a dispatcher's trust. A consequence that passes
 own and asks for another first action keeps its place, and then each names the other.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.findings import Judged, Kind, MeasureValue
 
 _STORAGE_SETTINGS = ("ramp", "tank")
 _STORAGE_CAUSES = ("tank_charge_lost", "low_demand")
+_RESTS_ON: Mapping[str, tuple[str, ...]] = {
+    "pressure_kpa": ("short_cycling", "leak", "weak_delivery", "hunting"),
+    "frequency_hz": ("short_cycling", "leak", "weak_delivery", "dry_running", "hunting"),
+    "current_a": ("overload_margin", "dry_running"),
+    "voltage_v": ("undervoltage",),
+    "drive_temp_c": ("overheating",),
+}
+"""Kinds that cannot be judged without a channel, by the channel."""
+_READINGS = {
+    "pressure_kpa": "pressure",
+    "frequency_hz": "frequency",
+    "current_a": "motor current",
+    "voltage_v": "supply volts",
+    "drive_temp_c": "controller temperature",
+}
 
 
 @dataclass(frozen=True)
@@ -52,7 +67,83 @@ def _ties(found: Sequence[Judged]) -> list[_Tie]:
     for at, judged in enumerate(found):
         if judged.kind is Kind.SHORT_CYCLING:
             ties += _ties_of_cycling(found, at, judged)
-    return ties
+        explains = _EXPLAINS.get(judged.kind)
+        if explains is not None:
+            ties += [
+                _Tie(root=at, symptom=other_at, reason=reason, is_dropped=is_dropped)
+                for other_at, other in enumerate(found)
+                for reason, is_dropped in explains(judged, other)
+            ]
+    return _by_last_root(ties)
+
+
+def _by_last_root(ties: Sequence[_Tie]) -> list[_Tie]:
+    """Ties whose root itself is kept, so that nothing is nested in what is nested."""
+    dropped = {tie.symptom for tie in ties if tie.is_dropped}
+    return [tie for tie in ties if tie.root not in dropped]
+
+
+def held_back(found: Sequence[Judged]) -> dict[Kind, str]:
+    """Kinds that rest on a reading which a finding says cannot be believed, and why.
+
+    For them "clear" would be no answer.
+    """
+    known = {kind.value for kind in Kind}
+    reasons = {}
+    for judged in found:
+        for channel in _bad_readings(judged):
+            for kind in _RESTS_ON.get(channel, ()):
+                if kind in known:
+                    reasons[Kind(kind)] = f"rests on the {_READINGS[channel]}, a reading at fault"
+    return reasons
+
+
+def _bad_readings(judged: Judged) -> list[str]:
+    """Channels that a sensor fault rules out; an offset leaves a reading usable."""
+    if judged.kind is not Kind.SENSOR_FAULT or judged.cause == "offset":
+        return []
+    channels = judged.measures.get("channels")
+    return [str(channel) for channel in channels] if isinstance(channels, list) else []
+
+
+def _of_sensor(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    return [
+        (f"it rests on the {_READINGS[channel]}, a reading at fault", True)
+        for channel in _bad_readings(root)
+        if other.kind.value in _RESTS_ON.get(channel, ())
+    ][:1]
+
+
+def _of_undervoltage(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    if other.kind is Kind.WEAK_DELIVERY and other.cause == "low_voltage":
+        return [("at low volts the motor cannot make its pressure at top speed", True)]
+    return []
+
+
+def _of_dry_running(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    if other.kind is Kind.WEAK_DELIVERY and other.cause != "low_voltage":
+        return [("a pump without water makes no pressure", True)]
+    if other.kind is Kind.SHORT_CYCLING and other.cause in ("low_demand", ""):
+        over = other.measures.get("is_over_fixed_limit") is True
+        return [("its protection stops it and tries again", not over)]
+    return []
+
+
+def _of_weak_delivery(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    if other.kind is Kind.SETTING and other.cause == "pressure_setting":
+        return [("the setting is out of reach because of it", True)]
+    if other.kind is Kind.SENSOR_FAULT and other.cause == "offset":
+        return [("the same change of speed at no flow", True)]
+    return []
+
+
+_EXPLAINS: Mapping[Kind, Callable[[Judged, Judged], list[tuple[str, bool]]]] = {
+    Kind.SENSOR_FAULT: _of_sensor,
+    Kind.UNDERVOLTAGE: _of_undervoltage,
+    Kind.DRY_RUNNING: _of_dry_running,
+    Kind.WEAK_DELIVERY: _of_weak_delivery,
+}
+"""What a root explains of another finding: reasons, each with whether the other is nested."""
 
 
 def _ties_of_cycling(found: Sequence[Judged], at: int, cycling: Judged) -> list[_Tie]:

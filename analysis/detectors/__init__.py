@@ -4,11 +4,14 @@ from types import ModuleType
 
 from analysis.detectors import (
     data_gap,
+    dry_running,
     leak,
     overload_margin,
+    sensor_fault,
     setting,
     short_cycling,
     undervoltage,
+    weak_delivery,
 )
 
 DETECTORS: tuple[ModuleType, ...] = (
@@ -16,6 +19,9 @@ DETECTORS: tuple[ModuleType, ...] = (
     undervoltage,
     overload_margin,
     leak,
+    dry_running,
+    weak_delivery,
+    sensor_fault,
     data_gap,
     setting,
 )

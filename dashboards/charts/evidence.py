@@ -5,14 +5,18 @@ from collections.abc import Callable, Mapping
 from analysis.drift import current_drift
 from analysis.findings import Finding, Kind
 from analysis.records import OpMapBin
-from dashboards.charts import cycling, data_gap, leak, overload, undervoltage
+from dashboards.charts import at_speed, cycling, data_gap, leak, overload, undervoltage
 from dashboards.charts.scene import Chart, Scene
 
 _WEEK_BUCKETS = 600
 
 
 def evidence(scene: Scene, finding: Finding) -> list[Chart]:
-    """Charts of a finding; a setting has none, its numbers are in its sentence."""
+    """Charts of a finding.
+
+    A setting has none, its numbers are in its sentence; a sensor fault shows in the week's own
+    rows.
+    """
     draw = _DRAW.get(finding.kind)
     made = draw(scene, finding) if draw else []
     return [chart for chart in made if chart is not None]
@@ -45,6 +49,17 @@ def _overload(scene: Scene, finding: Finding) -> list[Chart | None]:
     return [overload.current_over_weeks(scene, drift)]
 
 
+def _dry_running(scene: Scene, finding: Finding) -> list[Chart | None]:
+    return [at_speed.pressure_gone(scene)]
+
+
+def _weak_delivery(scene: Scene, finding: Finding) -> list[Chart | None]:
+    short = at_speed.pressure_short(scene)
+    if finding.cause == "low_voltage":
+        return [short, undervoltage.volts_over_week(scene, _WEEK_BUCKETS)]
+    return [short]
+
+
 def _data_gap(scene: Scene, finding: Finding) -> list[Chart | None]:
     return [data_gap.observed_by_day(scene)]
 
@@ -54,5 +69,7 @@ _DRAW: Mapping[Kind, Callable[[Scene, Finding], list[Chart | None]]] = {
     Kind.LEAK: _leak,
     Kind.UNDERVOLTAGE: _undervoltage,
     Kind.OVERLOAD_MARGIN: _overload,
+    Kind.DRY_RUNNING: _dry_running,
+    Kind.WEAK_DELIVERY: _weak_delivery,
     Kind.DATA_GAP: _data_gap,
 }

@@ -1,0 +1,165 @@
+"""Which logged channel cannot be believed, and by what: the grounds of a sensor fault."""
+
+from collections.abc import Callable
+
+from analysis.case import Case
+from analysis.detectors.sensor_still import (
+    LOG_ONLY,
+    OFFSET,
+    OUT_OF_RANGE,
+    POOR,
+    BadChannel,
+    frozen,
+    stuck_current,
+    stuck_pressure,
+    stuck_slow_channels,
+    stuck_speed,
+)
+from analysis.limits import (
+    DROPOUTS,
+    ODD_RUN_S,
+    ODD_SAMPLES,
+    OFFSET_STEP_HZ,
+    REST_AMPS_MIN_A,
+    REST_AMPS_SHARE,
+    REST_BELOW_SUCTION_KPA,
+    REST_SHARE,
+    VOLTS_ZERO_S,
+    Limit,
+)
+from ingest.samples import CHANNELS
+
+
+def bad_channels(case: Case) -> tuple[BadChannel, ...]:
+    """Every channel that cannot be believed, at most one reason each, in the log's order."""
+    found: dict[str, BadChannel] = {}
+    for test in _TESTS:
+        for bad in test(case):
+            found.setdefault(bad.channel, bad)
+    return tuple(found[channel] for channel in CHANNELS if channel in found)
+
+
+def pressure_is_bad(case: Case) -> str | None:
+    """Why the pressure cannot be believed; None where nothing speaks against it."""
+    return channel_is_bad(case, "pressure_kpa")
+
+
+def channel_is_bad(case: Case, channel: str) -> str | None:
+    """Why a channel cannot be believed; an offset alone leaves it usable."""
+    for bad in bad_channels(case):
+        if bad.channel == channel and bad.cause != OFFSET:
+            return bad.why
+    return None
+
+
+def _out_of_range(case: Case) -> tuple[BadChannel, ...]:
+    week, found = case.week, []
+    for at, channel in enumerate(CHANNELS):
+        lists = (week.channel_odd_samples, week.channel_odd_value, week.channel_odd_s)
+        n, value, length_s = (None if column is None else column[at] for column in lists)
+        if n is None or value is None or n < ODD_SAMPLES.value:
+            continue
+        if channel == "voltage_v" and (length_s or 0.0) < VOLTS_ZERO_S.value:
+            continue
+        from_s, to_s = (
+            None if column is None else column[at]
+            for column in (week.channel_odd_from_s, week.channel_odd_to_s)
+        )
+        found.append(
+            BadChannel(
+                channel=channel,
+                cause=OUT_OF_RANGE,
+                value=value,
+                why=f"in {n:.0f} samples: no reading this pump can make",
+                consequence=POOR if channel == "pressure_kpa" else LOG_ONLY,
+                confidence=0.85,
+                limit=ODD_SAMPLES,
+                from_s=from_s,
+                to_s=to_s,
+            )
+        )
+    if (week.n_pressure_dropouts or 0) >= DROPOUTS.value:
+        found.append(
+            BadChannel(
+                channel="pressure_kpa",
+                cause=OUT_OF_RANGE,
+                value=0.0,
+                why=(
+                    f"{week.n_pressure_dropouts} times for a moment and then was back where it"
+                    " was: water does not jump like that"
+                ),
+                consequence=POOR,
+                confidence=0.65,
+                limit=DROPOUTS,
+            )
+        )
+    swapped = week.suction_over_pressure_share or 0.0
+    if swapped >= REST_SHARE.value and week.run_s >= ODD_RUN_S.value:
+        found.append(
+            BadChannel(
+                channel="suction_kpa",
+                cause=OUT_OF_RANGE,
+                value=100 * swapped,
+                is_share=True,
+                why="above the discharge pressure while the pump runs: the two may be swapped",
+                consequence=LOG_ONLY,
+                confidence=0.65,
+                limit=REST_SHARE,
+            )
+        )
+    return tuple(found)
+
+
+def _offset(case: Case) -> tuple[BadChannel, ...]:
+    """Only what can be seen: a reading at a known zero, and a step that nothing else explains."""
+    week, found = case.week, []
+    at_rest_a = week.current_at_rest_a or 0.0
+    running_a = week.current_p50_a or 0.0
+    if at_rest_a >= max(REST_AMPS_MIN_A.value, REST_AMPS_SHARE.value * running_a) and running_a:
+        found.append(
+            _shifted("current_a", at_rest_a, "with the motor stopped", 0.6, REST_AMPS_SHARE)
+        )
+    below_kpa = week.rest_below_suction_kpa
+    if below_kpa is not None and below_kpa >= REST_BELOW_SUCTION_KPA.value:
+        why = "below the suction pressure at rest, where water would flow forward until both agree"
+        found.append(_shifted("pressure_kpa", -below_kpa, why, 0.5, REST_BELOW_SUCTION_KPA))
+    return (*found, *_stepped(case))
+
+
+def _stepped(case: Case) -> tuple[BadChannel, ...]:
+    """No-flow speed stepped at like pressure and suction: the pressure itself may be another."""
+    drift = case.no_flow_drift
+    level_is_known = case.pump.suction == "tank" or (drift and drift.suction_from == "logged")
+    if drift is None or drift.shape != "step" or not level_is_known:
+        return ()
+    if case.pump.suction == "well" or abs(drift.total_hz) < OFFSET_STEP_HZ.value:
+        return ()
+    why = (
+        f"since the speed at no flow went from {drift.first_hz:.0f} to {drift.last_hz:.0f} Hz at"
+        " once, at like pressure and suction"
+    )
+    sure = 0.35 if drift.rises else 0.45
+    return (_shifted("pressure_kpa", -drift.equivalent_kpa, why, sure, OFFSET_STEP_HZ),)
+
+
+def _shifted(channel: str, value: float, why: str, sure: float, limit: Limit) -> BadChannel:
+    return BadChannel(
+        channel=channel,
+        cause=OFFSET,
+        value=value,
+        why=why,
+        consequence=LOG_ONLY,
+        confidence=sure,
+        limit=limit,
+    )
+
+
+_TESTS: tuple[Callable[[Case], tuple[BadChannel, ...]], ...] = (
+    stuck_pressure,
+    stuck_current,
+    stuck_speed,
+    stuck_slow_channels,
+    _out_of_range,
+    frozen,
+    _offset,
+)

@@ -1,0 +1,265 @@
+"""Readings that stand still although the pump starts, stops or changes speed.
+
+Flat at rest is normal, and a control that holds its pressure shows it flat where the sensor is
+coarse: only what must have moved a reading counts against it.
+"""
+
+from dataclasses import dataclass
+
+from analysis.case import Case
+from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
+from analysis.limits import (
+    DRY_SLOW_LOG_S,
+    ODD_RUN_S,
+    REST_AMPS_MIN_A,
+    REST_AMPS_SHARE,
+    REST_SHARE,
+    STILL_AT_TOP_S,
+    STILL_EDGES,
+    STILL_EDGES_AT_SET,
+    STILL_EDGES_AT_SET_SLOW,
+    STILL_FROZEN_S,
+    STILL_HZ,
+    STILL_LONG_S,
+    STILL_RESTLESS_SHARE,
+    STILL_RUNS,
+    STUCK_LOW_SHARE,
+    ZERO_AMPS_SHARE,
+    Limit,
+)
+from ingest.samples import CHANNELS
+
+STUCK, OUT_OF_RANGE, OFFSET = "stuck", "out_of_range", "offset"
+LOG_ONLY, POOR, BURST = 2, 3, 5
+
+_AT_SET_SHARE = 0.03
+_FAR_SHORT = 0.8  # of the setting: below, a control that believes it runs at full speed
+_SAME_S = 120.0
+_FROZEN_CHANNELS = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class BadChannel:
+    """One channel that cannot be believed.
+
+    Attributes
+    ----------
+    channel : str
+        Log column in its inner unit.
+    value : float
+        What it reads, in that unit; a share of time in percent where ``is_share``.
+    why : str
+        What shows it, to follow the reading in a sentence.
+    from_s, to_s : float or None
+        When, from the week's start; None for the whole week. [s]
+    """
+
+    channel: str
+    cause: str
+    value: float
+    why: str
+    consequence: int
+    confidence: float
+    limit: Limit
+    is_share: bool = False
+    from_s: float | None = None
+    to_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Still:
+    """The telling unchanged stretch of one channel."""
+
+    length_s: float
+    value: float
+    from_s: float
+    edges: float
+    range_hz: float
+    run_share: float
+    flicker_share: float | None
+
+    @property
+    def run_s(self) -> float:
+        """Running time inside it."""
+        return self.length_s * self.run_share
+
+
+def still_of(case: Case, channel: str) -> Still | None:
+    """The unchanged stretch of a channel; None where there is none."""
+    at, week = CHANNELS.index(channel), case.week
+    lists = (
+        week.channel_still_s,
+        week.channel_still_value,
+        week.channel_still_from_s,
+        week.channel_still_edges,
+        week.channel_still_range_hz,
+        week.channel_still_run_share,
+        week.channel_flicker_share,
+    )
+    values = [None if column is None else column[at] for column in lists]
+    length_s, value, from_s, edges, range_hz, run_share, flicker = values
+    if length_s is None or value is None or from_s is None:
+        return None
+    return Still(length_s, value, from_s, edges or 0, range_hz or 0, run_share or 0, flicker)
+
+
+def _stuck(
+    channel: str, still: Still, why: str, consequence: int, confidence: float, limit: Limit
+) -> BadChannel:
+    return BadChannel(
+        channel=channel,
+        cause=STUCK,
+        value=still.value,
+        why=why,
+        consequence=consequence,
+        confidence=confidence,
+        limit=limit,
+        from_s=still.from_s,
+        to_s=still.from_s + still.length_s,
+    )
+
+
+def _edges_text(still: Still) -> str:
+    return f"unchanged through {still.edges:.0f} starts and stops"
+
+
+def stuck_pressure(case: Case) -> tuple[BadChannel, ...]:
+    """Pressure that stands still although the pump starts, stops or changes speed."""
+    still, setting_kpa = still_of(case, "pressure_kpa"), case.pump.pressure_setting_kpa
+    if still is None or not setting_kpa:
+        return ()
+    slow = case.week.log_interval_s > DRY_SLOW_LOG_S.value
+    at_set_limit = STILL_EDGES_AT_SET_SLOW if slow else STILL_EDGES_AT_SET
+    if _is_held(case, still, setting_kpa):
+        if still.edges < at_set_limit.value:
+            return ()
+        return (_stuck("pressure_kpa", still, _edges_text(still), POOR, 0.7, at_set_limit),)
+    if not _water_is_there(case, still, setting_kpa):
+        return ()
+    low = still.value < _FAR_SHORT * setting_kpa
+    full_speed = low and still.run_share > REST_SHARE.value and _runs_at_top(case)
+    consequence = BURST if full_speed else POOR
+    if still.edges >= STILL_EDGES.value:
+        return (_stuck("pressure_kpa", still, _edges_text(still), consequence, 0.8, STILL_EDGES),)
+    if still.range_hz > STILL_HZ.value:
+        why = f"unchanged while the speed moved by {still.range_hz:.0f} Hz"
+        return (_stuck("pressure_kpa", still, why, consequence, 0.75, STILL_HZ),)
+    if still.value < STUCK_LOW_SHARE.value * setting_kpa and still.run_s >= STILL_AT_TOP_S.value:
+        why = "unchanged at full speed, with the motor's current that of a pump full of water"
+        return (_stuck("pressure_kpa", still, why, BURST, 0.6, STILL_AT_TOP_S),)
+    return ()
+
+
+def _is_held(case: Case, still: Still, setting_kpa: float) -> bool:
+    """Whether a reading may be what the control holds, which a coarse sensor shows unchanged."""
+    held_kpa = case.week.held_pressure_kpa
+    near_kpa = max(_AT_SET_SHARE * setting_kpa, case.week.pressure_step_kpa or 0.0)
+    if abs(still.value - setting_kpa) <= near_kpa:
+        return True
+    holds_it = held_kpa is not None and abs(still.value - held_kpa) <= near_kpa
+    return holds_it and still.value >= _FAR_SHORT * setting_kpa
+
+
+def _water_is_there(case: Case, still: Still, setting_kpa: float) -> bool:
+    """Whether a low reading goes with the current of a pump full of water.
+
+    Without that a dry pump whose protection retries it shows the same flat zero.
+    """
+    spells = gone_spells(case)
+    if of_kind(spells, Gone.DRY, Gone.OPEN, Gone.UNTOLD):
+        return False
+    retried = still.edges >= STILL_EDGES.value
+    maybe_dry = bool(of_kind(spells, Gone.MAYBE_DRY))
+    return not (maybe_dry and retried) and (bool(spells) or _is_above_half(still, setting_kpa))
+
+
+def _is_above_half(still: Still, setting_kpa: float) -> bool:
+    return still.value >= 0.5 * setting_kpa or still.edges >= STILL_EDGES.value
+
+
+def _runs_at_top(case: Case) -> bool:
+    week = case.week
+    highest_hz = week.frequency_max_hz
+    return highest_hz is not None and highest_hz >= 0.9 * case.pump.max_hz
+
+
+def stuck_current(case: Case) -> tuple[BadChannel, ...]:
+    """Currents that outlast starts and stops, or none while the pump holds its pressure."""
+    week, found = case.week, []
+    for channel in ("current_a", "input_current_a"):
+        still = still_of(case, channel)
+        if still is not None and still.value > 0.0 and still.edges >= STILL_EDGES.value:
+            found.append(_stuck(channel, still, _edges_text(still), LOG_ONLY, 0.8, STILL_EDGES))
+    none_share = week.no_current_run_share or 0.0
+    holds = (week.at_setting_share or 0.0) >= REST_SHARE.value
+    if none_share >= ZERO_AMPS_SHARE.value and holds and week.run_s >= ODD_RUN_S.value:
+        found.append(
+            BadChannel(
+                channel="current_a",
+                cause=STUCK,
+                value=0.0,
+                why="while the pump runs and holds its pressure",
+                consequence=LOG_ONLY,
+                confidence=0.85,
+                limit=ZERO_AMPS_SHARE,
+            )
+        )
+    return tuple(found)
+
+
+def stuck_speed(case: Case) -> tuple[BadChannel, ...]:
+    """Frequency at zero all week while the motor takes current."""
+    week, still = case.week, still_of(case, "frequency_hz")
+    usual_a = case.pump.rated_amps or case.pump.service_factor_amps or 0.0
+    takes_a = week.current_at_rest_a or 0.0
+    needed_a = max(2 * REST_AMPS_MIN_A.value, 2 * REST_AMPS_SHARE.value * usual_a)
+    if (
+        still is None
+        or week.run_s > 0
+        or still.length_s < STILL_LONG_S.value
+        or takes_a < needed_a
+    ):
+        return ()
+    why = f"while the motor takes {takes_a:.1f} A"
+    return (_stuck("frequency_hz", still, why, LOG_ONLY, 0.7, STILL_LONG_S),)
+
+
+def stuck_slow_channels(case: Case) -> tuple[BadChannel, ...]:
+    """Volts, temperature and flow that stand still for a day of use."""
+    found = []
+    for channel, wants_hz in (("voltage_v", False), ("drive_temp_c", False), ("flow_lpm", True)):
+        still = still_of(case, channel)
+        if still is None or still.length_s < STILL_LONG_S.value:
+            continue
+        if still.edges < STILL_RUNS.value or (wants_hz and still.range_hz <= STILL_HZ.value):
+            continue
+        why = f"{_edges_text(still)} for {still.length_s / 3600:.0f} h"
+        if channel == "voltage_v" and still.value == case.pump.supply_volts:
+            why += ", at the nominal figure itself: calculated rather than measured"
+        found.append(_stuck(channel, still, why, LOG_ONLY, 0.7, STILL_LONG_S))
+    return tuple(found)
+
+
+def frozen(case: Case) -> tuple[BadChannel, ...]:
+    """Readings that lost the flicker they show at rest otherwise.
+
+    Where most channels froze together the logger repeats a row: no sensor is at fault.
+    """
+    found = []
+    for channel in ("pressure_kpa", "suction_kpa", "voltage_v"):
+        still = still_of(case, channel)
+        if (
+            still is not None
+            and still.length_s >= STILL_FROZEN_S.value
+            and (still.flicker_share or 0.0) >= STILL_RESTLESS_SHARE.value
+        ):
+            why = f"without its usual flicker for {still.length_s / 3600:.0f} h"
+            consequence = POOR if channel == "pressure_kpa" else LOG_ONLY
+            found.append(_stuck(channel, still, why, consequence, 0.55, STILL_FROZEN_S))
+    begins = [still_of(case, channel) for channel in CHANNELS]
+    together = [
+        sum(abs(s.from_s - bad.from_s) <= _SAME_S for s in begins if s is not None)
+        for bad in found
+        if bad.from_s is not None
+    ]
+    return () if any(n >= _FROZEN_CHANNELS for n in together) else tuple(found)
