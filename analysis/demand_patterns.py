@@ -20,6 +20,8 @@ from analysis.limits import (
     RHYTHM_LENGTH_SHARE,
     RHYTHM_LONGEST_MIN,
     RHYTHM_START_MIN,
+    RHYTHM_TIMER_MIN,
+    RHYTHM_TIMER_TIMES,
     RHYTHM_TIMES,
 )
 from analysis.records import PumpWeek
@@ -33,6 +35,8 @@ _SOFTENER_NIGHT_MIN = (0, 300)  # begins between midnight and five
 _SOFTENER_MIN = (20, 240)  # regeneration takes one to two hours, some say up to four
 _SOFTENER_DAYS = (2, 10)
 _STEADY_RUN = 0.97
+_EVENING_MIN, _MORNING_MIN = 21 * 60, 6 * 60
+_ZONES_MIN = 60
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,9 +86,9 @@ class Demand:
     @property
     def text(self) -> str:
         """One line for a page, ``draws 02:05-03:10 every 4th night: looks like a softener``."""
-        from_min = float(np.median([d.from_min for d in self.draws]))
-        to_min = from_min + float(np.median([d.length_min for d in self.draws]))
-        is_night = _is_night(from_min) or to_min >= DAY_MIN
+        from_min, length_min = _middle(self.draws)
+        to_min = from_min + length_min
+        is_night = reaches_night(from_min, length_min)
         when = {
             EVERY_NTH: f"every {_ordinal(self.every_days)} {'night' if is_night else 'day'}",
             WEEKDAYS: f"on {', '.join(DAY_NAMES[day] for day in self.weekdays)}",
@@ -175,34 +179,49 @@ def _repeated(draws: tuple[Draw, ...], weeks: Sequence[PumpWeek]) -> Demand | No
     """Recognise draws that are alike; None where they are use like any other."""
     if len(draws) < RHYTHM_TIMES.value:
         return None
-    length_min = float(np.median([d.length_min for d in draws]))
-    from_min = float(np.median([d.from_min for d in draws]))
+    if _is_timed(draws) and (timed := _timed(draws, weeks)) is not None:
+        return timed
+    from_min, length_min = _middle(draws)
+    if reaches_night(from_min, length_min) and length_min * 60.0 >= RHYTHM_FILL_S.value:
+        return Demand(draws=draws, pattern=SOME_DAYS, looks_like="a waterer or a frost drip")
+    return None
+
+
+def _timed(draws: tuple[Draw, ...], weeks: Sequence[PumpWeek]) -> Demand | None:
+    """Find the calendar of draws that begin on the minute; None where there is none."""
+    from_min, length_min = _middle(draws)
     observed = _observed_dates(weeks)
-    apart = [(b.on - a.on).days for a, b in pairwise(draws)]
-    every = gcd(*apart)
-    is_night = _is_night(from_min) or from_min + length_min >= DAY_MIN
+    every = gcd(*((b.on - a.on).days for a, b in pairwise(draws)))
     weekdays = tuple(sorted({d.on.weekday() for d in draws}))
     if _is_kept(draws, [d for d in observed if d.weekday() in weekdays]):
         if len(weekdays) == 7:
             return Demand(draws=draws, pattern=DAILY, looks_like="a timer or a filter")
         if len(weekdays) * RHYTHM_TIMES.value <= len(draws) or every % 7 == 0:
-            like = "irrigation" if is_night or length_min >= 60 else "a timer"
+            is_zone = reaches_night(from_min, length_min) or length_min >= _ZONES_MIN
+            like = "irrigation" if is_zone else "a timer"
             return Demand(draws=draws, pattern=WEEKDAYS, weekdays=weekdays, looks_like=like)
-    due = [d for d in observed if (d - draws[0].on).days % every == 0 and d >= draws[0].on]
-    if _SOFTENER_DAYS[0] <= every <= _SOFTENER_DAYS[1] and _is_kept(draws, due):
-        is_soft = (
-            _SOFTENER_NIGHT_MIN[0] <= from_min < _SOFTENER_NIGHT_MIN[1]
-            and _SOFTENER_MIN[0] <= length_min <= _SOFTENER_MIN[1]
-        )
-        return Demand(
-            draws=draws,
-            pattern=EVERY_NTH,
-            every_days=every,
-            looks_like="a softener" if is_soft else "a timer",
-        )
-    if is_night and length_min * 60.0 >= RHYTHM_FILL_S.value:
-        return Demand(draws=draws, pattern=SOME_DAYS, looks_like="a waterer or a frost drip")
-    return None
+    due = [on for on in observed if (on - draws[0].on).days % every == 0]
+    if not (_SOFTENER_DAYS[0] <= every <= _SOFTENER_DAYS[1] and _is_kept(draws, due)):
+        return None
+    is_soft = (
+        _SOFTENER_NIGHT_MIN[0] <= from_min < _SOFTENER_NIGHT_MIN[1]
+        and _SOFTENER_MIN[0] <= length_min <= _SOFTENER_MIN[1]
+    )
+    like = "a softener" if is_soft else "a timer"
+    return Demand(draws=draws, pattern=EVERY_NTH, every_days=every, looks_like=like)
+
+
+def _is_timed(draws: Sequence[Draw]) -> bool:
+    """Enough draws, and all begin on the minute as a timer's do."""
+    from_min, _ = _middle(draws)
+    off_min = max(abs(d.from_min - from_min) for d in draws)
+    return len(draws) >= RHYTHM_TIMER_TIMES.value and off_min <= RHYTHM_TIMER_MIN.value
+
+
+def _middle(draws: Sequence[Draw]) -> tuple[float, float]:
+    """Usual beginning and length in minutes."""
+    from_min = float(np.median([d.from_min for d in draws]))
+    return from_min, float(np.median([d.length_min for d in draws]))
 
 
 def _is_kept(draws: Sequence[Draw], due: Sequence[date]) -> bool:
@@ -226,8 +245,10 @@ def _observed_dates(weeks: Sequence[PumpWeek]) -> list[date]:
     return dates
 
 
-def _is_night(from_min: float) -> bool:
-    return from_min >= 21 * 60 or from_min < 6 * 60
+def reaches_night(from_min: float, length_min: float) -> bool:
+    """It begins between nine in the evening and six, or runs past midnight."""
+    is_late = from_min >= _EVENING_MIN or from_min < _MORNING_MIN
+    return is_late or from_min + length_min >= DAY_MIN
 
 
 def _date_text(on: date) -> str:

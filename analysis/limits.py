@@ -127,6 +127,10 @@ DRAWS_KEPT = Limit(40, "draws a week", "ours: nearly six a day; more is use, not
 RHYTHM_START_MIN = Limit(20, "min", "ours: timers keep to minutes, but zones and clocks shift")
 RHYTHM_LENGTH_SHARE = Limit(0.25, "share of the length", "ours: flows and pressures vary a little")
 RHYTHM_TIMES = Limit(3, "draws alike", "ours: two are a coincidence")
+RHYTHM_TIMER_TIMES = Limit(
+    4, "draws alike", "ours: three share a common step of days by chance one time in six"
+)
+RHYTHM_TIMER_MIN = Limit(10, "min off the usual beginning", "ours: people are not that punctual")
 RHYTHM_KEPT_SHARE = Limit(
     0.75, "share of the days it would fall on", "ours: a rain sensor or a gap skips some"
 )

@@ -82,6 +82,19 @@ def test_random_use_has_no_calendar(case_factory):
     assert [d.text for d in got.demands if d.is_scheduled] == []
 
 
+def test_three_draws_that_happen_to_lie_eight_days_apart_have_no_calendar(case_factory):
+    got = rhythm(case_factory, [(20, 5.2, 1.0), (28, 5.2, 1.0), (36, 5.2, 1.0)])
+
+    assert got.demands == ()
+
+
+def test_people_who_are_home_most_evenings_have_no_calendar(case_factory):
+    rng = np.random.default_rng(47)
+    draws = [(day, rng.uniform(18.2, 18.8), 1.2) for day in range(42) if rng.random() < 0.9]
+
+    assert [d for d in rhythm(case_factory, draws).demands if d.is_scheduled] == []
+
+
 def test_a_pump_that_never_stops_has_no_calendar(case_factory):
     got = rhythm(case_factory, [(7 * n, 0.0, 168.0, 1.0) for n in range(6)])
 
