@@ -14,6 +14,7 @@ import duckdb
 from analysis import brief_facts, brief_visits, record_store
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
+from analysis.brief_habits import habits
 from analysis.brief_standing import PumpState, headline, silences, standing_of
 from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action, action_for, finding_score, is_emergency
@@ -75,6 +76,8 @@ class PumpBrief:
         Register values in the site's units; a blank is ``None``, to be read on site.
     normal : tuple of NormalValue
         What a meter should show here, this week and in earlier weeks.
+    habits : tuple of Fact
+        What its past tells: since when it is compared, rhythm, flow, expected current.
     quality : tuple of Fact
         Log interval, share of the week observed, nights observed.
     cannot_tell : tuple of str
@@ -95,6 +98,7 @@ class PumpBrief:
     nameplate: tuple[Fact, ...]
     settings: tuple[Fact, ...]
     normal: tuple[NormalValue, ...]
+    habits: tuple[Fact, ...]
     quality: tuple[Fact, ...]
     cannot_tell: tuple[str, ...]
     not_assessed: tuple[Assessment, ...]
@@ -302,16 +306,19 @@ def _pump_brief(books: Books, records: Records, site: Site, pump: Pump) -> PumpB
     week = weeks[-1] if weeks and weeks[-1].week == str(books.week) else None
     past = tuple(weeks if week is None else weeks[:-1])
     op_map = tuple(records.op_map.get(pump.pump_id, ()))
+    days = tuple(records.days.get(pump.pump_id, ()))
     answers = books.assessments.get(pump.pump_id, [])
+    found = books.findings.get(pump.site_id, [])
     return PumpBrief(
         pump=pump,
         week=week,
         past=past,
-        days=tuple(records.days.get(pump.pump_id, ())),
+        days=days,
         op_map=op_map,
         nameplate=brief_facts.nameplate(pump, site.units),
         settings=brief_facts.settings(pump, site.units),
         normal=brief_facts.normal_values(week, past, op_map, site.units),
+        habits=() if week is None else habits(books.register, pump, weeks, days, op_map, found),
         quality=() if week is None else brief_facts.quality(week),
         cannot_tell=() if week is None else brief_facts.cannot_tell(week, pump),
         not_assessed=tuple(a for a in answers if a.status not in (Status.FOUND, Status.CLEAR)),

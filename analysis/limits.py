@@ -139,6 +139,7 @@ RHYTHM_LONGEST_MIN = Limit(
     1080, "min", "ours: what runs on for more than 18 h is a leak or a process, not a draw"
 )
 RHYTHM_HOURS_MIN = Limit(48, "pairs of hours", "ours: a correlation of fewer hangs on a day")
+RHYTHM_SHOWN = Limit(0.4, "correlation of hours", "ours: below it two days are not much alike")
 VACANT_SHARE = Limit(
     0.02, "of a usual day's running", "ours: what a leak, an icemaker or a test leaves"
 )

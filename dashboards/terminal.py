@@ -103,7 +103,7 @@ def _print_pump(to: Console, pump: PumpBrief) -> None:
         _print_pairs(
             to, [(each.name, f"{each.this_week or '-'}; {each.usual or '-'}") for each in known]
         )
-    _print_pairs(to, [(fact.name, fact.value or "-") for fact in pump.quality])
+    _print_pairs(to, [(fact.name, fact.value or "-") for fact in (*pump.habits, *pump.quality)])
     for answer in pump.not_assessed:
         status = labels.STATUSES[answer.status]
         _indented(to, f"{labels.kind_text(answer.kind)} {status}: {answer.reason}")

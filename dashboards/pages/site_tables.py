@@ -47,6 +47,8 @@ class PumpTables:
         As registered; an empty cell is to be read on site.
     normal : tuple of Row
         What a meter should show here, this week and usually.
+    habits : tuple of Row
+        What the pump's past tells: rhythm, flow, expected current.
     quality : tuple of Row
         How good the log is; an empty cell is a pump without data.
     cannot_tell : tuple of str
@@ -57,6 +59,7 @@ class PumpTables:
     nameplate: tuple[Row, ...]
     settings: tuple[Row, ...]
     normal: tuple[Row, ...]
+    habits: tuple[Row, ...]
     quality: tuple[Row, ...]
     cannot_tell: tuple[str, ...]
 
@@ -68,6 +71,7 @@ def pump_tables(pumps: Sequence[PumpBrief]) -> PumpTables:
         nameplate=_rows([pump.nameplate for pump in pumps], _fact),
         settings=_rows([pump.settings for pump in pumps], _fact),
         normal=_rows([pump.normal for pump in pumps], _normal),
+        habits=_rows([pump.habits for pump in pumps], _fact),
         quality=_rows([pump.quality for pump in pumps], _fact),
         cannot_tell=_cannot_tell(pumps),
     )

@@ -43,6 +43,7 @@ def brief(register: Register, make_finding: Callable[..., Finding]) -> Brief:
             NormalValue("Idle volts", "238 V", "236 to 241 V"),
             NormalValue("Flow", None, None),
         ),
+        habits=(Fact("Known demand", "draws 02:05-03:10 every 4th night: looks like a softener"),),
         quality=(Fact("Log interval", "5 s"),),
         cannot_tell=("what happens between two samples",),
         not_assessed=(

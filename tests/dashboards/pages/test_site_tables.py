@@ -4,7 +4,7 @@ from analysis.brief_facts import Fact, NormalValue
 from dashboards.pages.site_tables import Cell, pump_tables
 
 
-def pump(pump_id, *, plate=(), normal=(), cannot_tell=(), is_heard=True):
+def pump(pump_id, *, plate=(), normal=(), habits=(), cannot_tell=(), is_heard=True):
     """What the tables read of a pump's brief."""
     return SimpleNamespace(
         pump=SimpleNamespace(pump_id=pump_id),
@@ -12,6 +12,7 @@ def pump(pump_id, *, plate=(), normal=(), cannot_tell=(), is_heard=True):
         nameplate=plate,
         settings=(),
         normal=normal,
+        habits=habits,
         quality=(),
         cannot_tell=cannot_tell,
     )
@@ -68,3 +69,11 @@ def test_a_limit_of_all_logs_is_said_once_and_one_of_some_names_its_pump():
     )
 
     assert tables.cannot_tell == ("No flow meter.", "P-01: One phase.")
+
+
+def test_what_a_pumps_past_tells_stands_beside_the_others():
+    rhythm = Fact("Known demand", "draws 02:05-03:10 every 4th night: looks like a softener")
+
+    tables = pump_tables([pump("P-01", habits=(rhythm,)), pump("P-02")])
+
+    assert tables.habits[0].cells == (Cell(text=rhythm.value), Cell(text=""))
