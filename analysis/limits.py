@@ -641,8 +641,8 @@ OPEN_CIRCUIT_PCT = Limit(
     "% of the current expected",
     "ours: even an idle motor takes three times as much to magnetise",
 )
-DRY_SLOW_LOG_S = Limit(
-    10, "s between samples", "ours: a slower log can step over a dry spell, so it clears no pump"
+SLOW_LOG_S = Limit(
+    10, "s between samples", "ours: slower, whole falls and the flutter of air lie between them"
 )
 DRY_AT_START_S = Limit(
     60, "s after a start", "ours: a pump that has lost its prime never gets going"

@@ -13,8 +13,8 @@ from analysis.limits import (
     DRY_AT_START_S,
     DRY_RESTLESS,
     DRY_RETRY_CV,
-    DRY_SLOW_LOG_S,
     GONE_SURE_SHARE,
+    SLOW_LOG_S,
 )
 from analysis.measure.quantiles import robust_cv
 from analysis.wording import (
@@ -130,7 +130,7 @@ def grounds(case: Case, dry: Sequence[Spell]) -> tuple[Ground, ...]:
         ),
         Ground(len(dry) > 1, 0.1, f"Seen {count_text(len(dry), 'time')} this week"),
         Ground(
-            bool(spread) and week.log_interval_s <= DRY_SLOW_LOG_S.value
+            bool(spread) and week.log_interval_s <= SLOW_LOG_S.value
             and median(spread or [0.0]) > DRY_RESTLESS.value,
             0.05,
             "Current is restless, as with air in the pump",

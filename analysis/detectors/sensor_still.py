@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from analysis.case import Case
 from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
 from analysis.limits import (
-    DRY_SLOW_LOG_S,
     ODD_RUN_S,
     REST_AMPS_MIN_A,
     REST_AMPS_SHARE,
     REST_SHARE,
+    SHUT_DOWN_KPA,
+    SLOW_LOG_S,
     STILL_AT_TOP_S,
     STILL_EDGES,
     STILL_EDGES_AT_SET,
@@ -128,7 +129,7 @@ def stuck_pressure(case: Case) -> tuple[BadChannel, ...]:
     still, setting_kpa = still_of(case, "pressure_kpa"), case.pump.pressure_setting_kpa
     if still is None or not setting_kpa:
         return ()
-    slow = case.week.log_interval_s > DRY_SLOW_LOG_S.value
+    slow = case.week.log_interval_s > SLOW_LOG_S.value
     at_set_limit = STILL_EDGES_AT_SET_SLOW if slow else STILL_EDGES_AT_SET
     if _is_held(case, still, setting_kpa):
         if still.edges < at_set_limit.value:
@@ -250,6 +251,7 @@ def frozen(case: Case) -> tuple[BadChannel, ...]:
         still = still_of(case, channel)
         if (
             still is not None
+            and abs(still.value) > SHUT_DOWN_KPA.value  # at zero a sensor has nothing to show
             and still.length_s >= STILL_FROZEN_S.value
             and (still.flicker_share or 0.0) >= STILL_RESTLESS_SHARE.value
         ):

@@ -10,8 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.limits import (
-    DROPOUT_BACK_SHARE,
-    DROPOUT_SHARE,
     ODD_AMPS_OVER,
     ODD_HZ_OVER,
     ODD_PRESSURE_OVER,
@@ -19,7 +17,6 @@ from analysis.limits import (
     ODD_SUCTION_UNDER_KPA,
     ODD_TEMPERATURE_HIGH_C,
     ODD_TEMPERATURE_LOW_C,
-    REST_BELOW_SUCTION_KPA,
     STILL_HZ,
     STILL_MIN_S,
     STILL_SAMPLES_MIN,
@@ -32,15 +29,12 @@ from analysis.measure.trace import Trace
 from ingest.samples import CHANNELS
 
 _AWAY_SHARE = 0.03  # of the setting: further off than a control holds
-_BACK_WITHIN = 3  # samples
 _PSI_KPA = 6.894757
 _KPA_UNITS = (1.0, _PSI_KPA, 100.0)  # kPa, psi, bar
 _MARKS = (-999.0, 999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0)
 _MINUS_ONE = -1.0
 _MARK_WITHIN = 1e-3
 _AFAR_SHARE = 0.2  # of the setting
-_NO_AMPS_SHARE = 0.02
-_AMPS_AT_LEAST = 0.05
 
 _FIELDS = (
     "still_s", "still_value", "still_from_s", "still_edges", "still_range_hz", "still_run_share",
@@ -80,11 +74,7 @@ def channel_measures(week: Trace, held_kpa: float | None) -> dict[str, Any]:
         found = dict.fromkeys(columns) | _of_channel(week, channel, values, edge_rows, held_kpa)
         for name in columns:
             columns[name].append(found[name])
-    return {
-        **columns,
-        "n_pressure_dropouts": _dropouts(week),
-        **_against_each_other(week),
-    }
+    return dict(columns)
 
 
 def _of_channel(
@@ -262,58 +252,3 @@ def _comes_from_afar(week: Trace, values: Floats, is_mark: NDArray[np.bool_]) ->
     if setting_kpa is None or others.size == 0:
         return False
     return bool(np.fmin.reduce(others) > _AFAR_SHARE * setting_kpa)
-
-
-def _dropouts(week: Trace) -> int | None:
-    """Times the pressure fell to nothing and was back where it was within three samples.
-
-    With the pump in one state and its speed unmoved meanwhile; only in logs fast enough that no
-    run is hidden between two samples.
-    """
-    setting_kpa = week.pump.pressure_setting_kpa
-    if setting_kpa is None or week.time.interval_s > STILL_SAMPLES_MIN.value:
-        return None
-    pressure_kpa, frequency_hz = week.samples.pressure_kpa, week.samples.frequency_hz
-    falls = np.flatnonzero(np.diff(pressure_kpa) < -DROPOUT_SHARE.value * setting_kpa)
-    n = 0
-    for before in falls.tolist():
-        after = slice(before + 2, before + 2 + _BACK_WITHIN)
-        back = np.abs(pressure_kpa[after] - pressure_kpa[before])
-        moved = np.abs(frequency_hz[after] - frequency_hz[before])
-        is_back = (back <= DROPOUT_BACK_SHARE.value * setting_kpa) & (moved < 1.0)
-        n += bool(is_back.any())
-    return n
-
-
-def _against_each_other(week: Trace) -> dict[str, float | None]:
-    """What two channels say that cannot both be true."""
-    samples, settled = week.samples, week.settled
-    stopped = np.flatnonzero(week.state == STOPPED)
-    found: dict[str, float | None] = {
-        "current_at_rest_a": median(samples.current_a[stopped]),
-        "no_current_run_share": _no_current_share(week),
-    }
-    if np.isnan(samples.suction_kpa).all():
-        return found
-    over = samples.suction_kpa[settled.rows] > settled.pressure_kpa + REST_BELOW_SUCTION_KPA.value
-    total_s = float(settled.held_s.sum())
-    below_kpa = samples.suction_kpa[stopped] - samples.pressure_kpa[stopped]
-    known = below_kpa[~np.isnan(below_kpa)]
-    return found | {
-        "suction_over_pressure_share": (
-            float(settled.held_s[over].sum()) / total_s if total_s > 0.0 else None
-        ),
-        "rest_below_suction_kpa": median(known),
-    }
-
-
-def _no_current_share(week: Trace) -> float | None:
-    """Share of settled running time without motor current."""
-    settled, pump = week.settled, week.pump
-    known = ~np.isnan(settled.current_a)
-    total_s = float(settled.held_s[known].sum())
-    if total_s <= 0.0:
-        return None
-    reference_a = pump.rated_amps or pump.service_factor_amps or 0.0
-    none_a = max(_AMPS_AT_LEAST, _NO_AMPS_SHARE * reference_a)
-    return float(settled.held_s[settled.current_a <= none_a].sum()) / total_s

@@ -6,6 +6,7 @@ Needs the samples, the pump's register row and its site's clock; no history and 
 from typing import Any
 
 from analysis.measure.channels import channel_measures
+from analysis.measure.cross_checks import cross_checks
 from analysis.measure.current import ceiling, current_measures
 from analysis.measure.days import pump_days
 from analysis.measure.demand import demand_measures
@@ -103,6 +104,7 @@ def _record(week: Trace) -> PumpRecord:
             **pressure_gone_measures(week, held_kpa),
             **weak_measures(week, weak, volts, windows_s),
             **channel_measures(week, held_kpa),
+            **cross_checks(week),
         ),
         days=pump_days(week, seen, found, quiet, volts, pairs, top, weak),
         op_map=op_map(week, held_kpa),
