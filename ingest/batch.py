@@ -14,9 +14,9 @@ import duckdb
 
 from ingest.batch_checks import PumpInFile
 from ingest.batch_reading import Fleet, ReadBatch, channels_of
+from ingest.held_rows import held_rows
 from ingest.ledger import FileResult
 from ingest.local_time import LocalTime
-from ingest.probe import Probe
 from ingest.row_problems import COSTS_ROW
 from ingest.samples import CHANNELS
 from ingest.survey import Survey, WeekStarts, survey, week_starts
@@ -33,13 +33,9 @@ class BatchResult:
     added: Survey = field(default_factory=Survey)
 
 
-def add_batch(
-    con: duckdb.DuckDBPyConnection,
-    probes: Sequence[Probe],
-    fleet: Fleet,
-    batch: ReadBatch,
-) -> BatchResult:
+def add_batch(con: duckdb.DuckDBPyConnection, fleet: Fleet, batch: ReadBatch) -> BatchResult:
     """Put the usable rows of ``raw`` into ``samples``; the caller holds the transaction."""
+    probes = batch.probes
     result = BatchResult([FileResult() for _ in probes])
     for one in batch.seen:
         result.files[one.file_no].rows_in += one.n_rows
@@ -48,17 +44,32 @@ def add_batch(
     if usable:
         weeks_of = _weeks_of(fleet, usable)
         _make_clock(con, batch.clocks)
-        is_long = probes[0].layout.is_long
-        rows = _usable_rows(channels_of(probes), has_local=bool(batch.clocks), is_long=is_long)
+        layout = probes[0].layout
+        rows = _usable_rows(
+            channels_of(probes), has_local=bool(batch.clocks), is_long=layout.is_long
+        )
+        if layout.hold is not None:
+            rows = held_rows(rows, layout.hold)
         result.added = _survey(con, rows, weeks_of)
-        if is_long or not result.added.is_in_order or _meets_stored(con, result.added):
-            result.added = _add_sorted(con, rows, weeks_of, result, is_long=is_long)
+        if layout.is_sparse or not result.added.is_in_order or _meets_stored(con, result.added):
+            result.added = _add_sorted(con, rows, weeks_of, result, is_sparse=layout.is_sparse)
         else:
             _insert(con, rows)
     for one_file in result.files:
         lost = one_file.rows_rejected + one_file.rows_repeated + one_file.rows_conflicting
         one_file.rows_kept = one_file.rows_in - lost
+    result.files = _by_file(result.files, batch)
     return result
+
+
+def _by_file(parts: Sequence[FileResult], batch: ReadBatch) -> list[FileResult]:
+    """Add up what became of a file's parts."""
+    whole = [FileResult() for _ in range(max(batch.home) + 1)]
+    for number, part in zip(batch.home, parts, strict=True):
+        whole[number] = whole[number].plus(part)
+    for number, n_rows in batch.n_lost.items():
+        whole[number] = whole[number].plus(FileResult(rows_in=n_rows, rows_rejected=n_rows))
+    return whole
 
 
 def _weeks_of(fleet: Fleet, usable: Sequence[PumpInFile]) -> dict[int, WeekStarts]:
@@ -165,13 +176,13 @@ def _add_sorted(
     weeks_of: Mapping[int, WeekStarts],
     result: BatchResult,
     *,
-    is_long: bool,
+    is_sparse: bool,
 ) -> Survey:
     con.execute(
         "create or replace temp table staged as"  # noqa: S608  # our own statement
         f" select * from ({rows}) order by pump_no, ts, file_no, row_id"
     )
-    if is_long:
+    if is_sparse:
         _count_samples(con, result)
     in_order = "select * from staged"
     added = _survey(con, in_order, weeks_of)
@@ -184,7 +195,7 @@ def _add_sorted(
 
 
 def _count_samples(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
-    """Count a long table's rows as samples: several of its values make one."""
+    """Count rows as samples where several make one, or one makes several."""
     counts = con.execute("select file_no, count(*) from staged group by file_no").fetchall()
     for file_no, n_samples in counts:
         result.files[file_no].rows_in = n_samples + result.files[file_no].rows_rejected
@@ -203,5 +214,5 @@ def _drop_repeats(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
             result.files[file_no].rows_repeated += n_rows
         else:
             result.files[file_no].rows_conflicting += n_rows
-    con.execute("delete from staged where row_id in (select row_id from dropped)")
+    con.execute("delete from staged where rowid in (select place from dropped)")
     con.execute("drop table dropped")

@@ -52,10 +52,10 @@ class PumpInFile:
     running_hz: float | None
 
 
-def pumps_in_files(con: duckdb.DuckDBPyConnection, *, is_long: bool) -> list[PumpInFile]:
+def pumps_in_files(con: duckdb.DuckDBPyConnection, *, is_sparse: bool) -> list[PumpInFile]:
     """Sum up ``raw`` per file and pump."""
-    # In a long table speed and pressure stand on different rows: all rows are taken as running.
-    running = "true" if is_long else "frequency_hz > 0"
+    # Where speed and pressure stand on different rows, all rows are taken as running.
+    running = "true" if is_sparse else "frequency_hz > 0"
     usable = f"problems & {COSTS_ROW} = 0"
     rows = con.execute(
         "select file_no, pump_no, count(*), min(rowid),"  # noqa: S608  # our own names and numbers

@@ -1,7 +1,7 @@
 """A batch of log files is read into ``raw``, and all that is wrong there is marked and named."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -19,9 +19,12 @@ from ingest.batch_checks import (
 from ingest.installed_base import Pump, Register
 from ingest.layout import RANGES
 from ingest.local_time import LocalTime
+from ingest.parts import Parted, part_files
 from ingest.probe import Probe
 from ingest.reject_text import wrong_unit
 from ingest.rejects import Reject, list_rejects
+from ingest.row_order import mark_row_order
+from ingest.row_problems import SECONDS_LOST
 from ingest.samples import CHANNELS
 from ingest.staging import PumpLabels, stage
 
@@ -51,12 +54,19 @@ class ReadBatch:
 
     Attributes
     ----------
+    probes, home : sequence
+        Files as they were read, and the place in the batch of the file each is (a part) of.
+    n_lost : dict of int to int
+        Rows that were not read at all, by the file's place in the batch.
     seen : list of PumpInFile
         What each file holds of each pump, rows that cannot be used told apart.
     clocks : dict
         Local time of each zone that rows are local to, with those pumps' numbers.
     """
 
+    probes: Sequence[Probe]
+    home: Sequence[int]
+    n_lost: Mapping[int, int]
     seen: list[PumpInFile]
     clocks: dict[str, tuple[LocalTime, list[int]]]
     rejects: list[Reject]
@@ -71,17 +81,25 @@ def read_batch(
 ) -> ReadBatch:
     """Read files into ``raw`` and mark all that is wrong there."""
     unreadable = stage(con, probes, labels, folder)
-    is_long = probes[0].layout.is_long
+    parted = part_files(con, probes)
+    if parted is None:
+        parted = Parted(list(probes), list(range(len(probes))))
+    else:
+        probes = parted.probes
+        unreadable = stage(con, probes, labels, folder)
+    is_long, is_sparse = probes[0].layout.is_long, probes[0].layout.is_sparse
     profile = probes[0].profile
-    seen = pumps_in_files(con, is_long=is_long)
+    seen = pumps_in_files(con, is_sparse=is_sparse)
     if mark_far_times(con, seen):
-        seen = pumps_in_files(con, is_long=is_long)
+        seen = pumps_in_files(con, is_sparse=is_sparse)
     zones = fleet.timezone_of
     if profile is not None and profile.timezone is not None:
         zones = dict.fromkeys(zones, profile.timezone)
     clocks = local_times(seen, zones)
     if settle_clock_changes(con, clocks, is_long=is_long):
-        seen = pumps_in_files(con, is_long=is_long)
+        seen = pumps_in_files(con, is_sparse=is_sparse)
+    if not is_sparse and mark_row_order(con):
+        seen = pumps_in_files(con, is_sparse=is_sparse)
     wrong = [
         (one, fleet.pump_of[one.pump_no])
         for one in seen
@@ -89,14 +107,17 @@ def read_batch(
     ]
     mark_wrong_unit(con, [one for one, _ in wrong])
     rejects = [_file_reject(number, why) for number, why in unreadable.items()]
+    rejects += _lost_seconds(con)
     rejects += [_unit_reject(probes[one.file_no], one, pump) for one, pump in wrong]
     if any(one.n_flagged for one in seen):
-        rejects += list_rejects(con, probes)
+        rejects += list_rejects(con, probes, fleet.numbers)
         _blank_cells(con, probes)
     if wrong:
-        seen = pumps_in_files(con, is_long=is_long)
+        seen = pumps_in_files(con, is_sparse=is_sparse)
+    rejects = [replace(one, file_no=parted.home[one.file_no]) for one in rejects]
+    rejects += parted.rejects
     rejects.sort(key=lambda reject: (reject.file_no, reject.line or 0))
-    return ReadBatch(seen, clocks, rejects)
+    return ReadBatch(probes, parted.home, parted.n_lost, seen, clocks, rejects)
 
 
 def _file_reject(file_no: int, why: str) -> Reject:
@@ -107,6 +128,25 @@ def _file_reject(file_no: int, why: str) -> Reject:
         reason=f"{why.rstrip('.')}.",
         advice="File left out; export it again.",
     )
+
+
+def _lost_seconds(con: duckdb.DuckDBPyConnection) -> list[Reject]:
+    files = con.execute(
+        "select file_no, count(*), count(distinct ts) from raw where problems & $bit <> 0"
+        " group by file_no order by file_no",
+        {"bit": SECONDS_LOST},
+    ).fetchall()
+    return [
+        Reject(
+            file_no=file_no,
+            line=None,
+            column="timestamp",
+            reason=f"has lost the seconds of its times, as files saved by a spreadsheet do: "
+            f"{n_rows} rows share {n_minutes} minutes.",
+            advice="Rows left out; export them again and load that file untouched.",
+        )
+        for file_no, n_rows, n_minutes in files
+    ]
 
 
 def _unit_reject(probed: Probe, one: PumpInFile, pump: Pump) -> Reject:

@@ -1,6 +1,6 @@
 -- dropped: one row per row of staged whose pump and instant are in the store already, or come
 -- earlier in the batch. What is in the store stays; within a batch the file that sorts first
--- stays, within a file its first row.
+-- stays, within a file its first row. place is the row id in staged.
 -- reads   staged(file_no, row_id, pump_no, ts, channels, fault_code),
 --         samples(pump_no, ts, channels, fault_code)
 -- params  none
@@ -11,13 +11,13 @@ reach as ( -- what stretch of time the batch covers, per pump
     group by pump_no
 ),
 offered as (
-    select file_no::integer as file_no, row_id, pump_no, ts,
+    select file_no::integer as file_no, row_id, rowid as place, pump_no, ts,
         hash(pressure_kpa, frequency_hz, current_a, voltage_v, suction_kpa, flow_lpm,
             drive_temp_c, input_current_a, fault_code) as values_hash
     from staged
 ),
 stored as (
-    select -1 as file_no, -1 as row_id, samples.pump_no, samples.ts,
+    select -1 as file_no, -1 as row_id, -1 as place, samples.pump_no, samples.ts,
         hash(pressure_kpa, frequency_hz, current_a, voltage_v, suction_kpa, flow_lpm,
             drive_temp_c, input_current_a, fault_code) as values_hash
     from samples
@@ -30,12 +30,12 @@ candidates as (
     select * from offered
 ),
 ranked as (
-    select file_no, row_id, values_hash,
-        row_number() over same_instant as place,
+    select file_no, place, values_hash,
+        row_number() over same_instant as turn,
         first_value(values_hash) over same_instant as kept_hash
     from candidates
     window same_instant as (partition by pump_no, ts order by file_no, row_id)
 )
-select file_no, row_id, values_hash = kept_hash as is_repeated
+select file_no, place, values_hash = kept_hash as is_repeated
 from ranked
-where place > 1
+where turn > 1

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ingest.columns import LOG_CHANNELS, LOGS
-from ingest.log_profile import ColumnRef, LogProfile
+from ingest.log_profile import ColumnRef, Hold, LogProfile
 from ingest.samples import CHANNELS
+from ingest.shown import shown
 from ingest.units import Conversion, conversion
 
 
@@ -63,12 +64,18 @@ class Layout:
     encoding: str = "utf-8"
     skip: int = 1
     blank: tuple[str, ...] = ()
+    hold: Hold | None = None
     notes: tuple[str, ...] = ()
 
     @property
     def is_long(self) -> bool:
         """One value a row."""
         return self.tag is not None
+
+    @property
+    def is_sparse(self) -> bool:
+        """Rows are no whole samples: they hold one value, or what has changed."""
+        return self.is_long or self.hold is not None
 
 
 def plain_layout(titles: Sequence[str], skip: int) -> Layout:
@@ -89,7 +96,7 @@ def plain_layout(titles: Sequence[str], skip: int) -> Layout:
     for column in LOGS:
         _check_column(column.field, column.names, places, titles, needed=column.needed)
     notes = [
-        f"column '{t.strip()}' is not known and not read"
+        f"column '{shown(t.strip())}' is not known and not read"
         for t, n in zip(titles, names, strict=True)
         if n and n not in known
     ]
@@ -134,7 +141,8 @@ def _check_column(
         hint = f" The header is separated by '{other}', not by commas." if other else ""
         raise LayoutError(
             f"has no column {' or '.join(names)}.{hint} "
-            "Name the columns so, or describe the file in a log profile."
+            "Name the columns so, or describe the file in a log profile; pumprounds look proposes "
+            "one."
         )
 
 
@@ -195,6 +203,7 @@ def profile_layout(profile: LogProfile, titles: Sequence[str], skip: int) -> Lay
         encoding=profile.encoding,
         skip=skip,
         blank=profile.blank,
+        hold=profile.hold,
     )
 
 

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, astuple, dataclass
 from typing import Any, Literal
 
 import duckdb
@@ -23,6 +23,25 @@ class FileResult:
     rows_repeated: int = 0
     rows_conflicting: int = 0
     rows_rejected: int = 0
+
+    def plus(self, other: "FileResult") -> "FileResult":
+        """Return the sum of both."""
+        pairs = zip(astuple(self), astuple(other), strict=True)
+        return FileResult(*(mine + others for mine, others in pairs))
+
+    def with_kept_before(self, n_rows: int) -> "FileResult":
+        """Return it with rows an earlier reading kept, which this one met as repeated or left."""
+        kept = self.rows_kept + n_rows
+        left = max(self.rows_in - kept, 0)
+        rejected = min(self.rows_rejected, left)
+        conflicting = min(self.rows_conflicting, left - rejected)
+        return FileResult(
+            rows_in=max(self.rows_in, kept),
+            rows_kept=kept,
+            rows_repeated=left - rejected - conflicting,
+            rows_conflicting=conflicting,
+            rows_rejected=rejected,
+        )
 
 
 @dataclass(frozen=True)
@@ -69,8 +88,20 @@ class Ledger:
         self._faulty.discard(entry.key)
 
     def write(self, loaded: Sequence[tuple[Entry, FileResult, Sequence[Reject]]]) -> None:
-        """Write files' rows and rejects, in place of earlier ones of the same keys."""
+        """Write files' rows and rejects, in place of earlier ones of the same keys.
+
+        What a file gave the store when it was read before stays counted as kept.
+        """
         keys = {"keys": [entry.key for entry, _, _ in loaded]}
+        kept_before = dict(
+            self.con.execute(
+                "select sha256, rows_kept from files where list_contains($keys, sha256)", keys
+            ).fetchall()
+        )
+        loaded = [
+            (entry, done.with_kept_before(kept_before.get(entry.key, 0)), rejects)
+            for entry, done, rejects in loaded
+        ]
         self.con.execute("delete from files where list_contains($keys, sha256)", keys)
         self.con.execute("delete from rejects where list_contains($keys, sha256)", keys)
         files = [{"sha256": e.key, **asdict(e), **asdict(done)} for e, done, _ in loaded]

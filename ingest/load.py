@@ -10,8 +10,7 @@ transaction.
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import asdict, astuple, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -19,15 +18,23 @@ import duckdb
 
 from ingest.batch import add_batch
 from ingest.batch_reading import Fleet, read_batch
+from ingest.inbox import Inbox, find_logs
 from ingest.installed_base import Problem, Register
 from ingest.layout import LayoutError
 from ingest.ledger import Entry, FileResult, Ledger, add_coverage, key_by_name
-from ingest.log_files import LogFile, find_logs, sha256_of
+from ingest.log_files import (
+    MAX_GROWTH,
+    SURE_BYTES,
+    UNREADABLE,
+    LogFile,
+    sha256_of,
+    unpacks_too_far,
+)
 from ingest.log_profile import LogProfile
 from ingest.probe import Probe, probe
 from ingest.rejects import Reject
 from ingest.staging import PumpLabels
-from ingest.store import pump_numbers, save_register
+from ingest.store import pump_numbers, save_register, shut_off_files, transaction
 
 FILES_A_BATCH = 50
 BYTES_A_BATCH = 256_000_000
@@ -35,7 +42,7 @@ BYTES_A_BATCH = 256_000_000
 
 MAX_LISTED_REJECTS = 1000
 
-_READING = 1  # raise it when the same bytes would be read otherwise than before
+_READING = 2  # raise it when the same bytes would be read otherwise than before
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,8 +99,7 @@ class _Tally:
     weeks: set[str] = field(default_factory=set)
 
     def add(self, entry: Entry, done: FileResult, rejects: Sequence[Reject]) -> None:
-        totals = zip(astuple(self.totals), astuple(done), strict=True)
-        self.totals = FileResult(*(so_far + more for so_far, more in totals))
+        self.totals = self.totals.plus(done)
         self.n_rejects += len(rejects)
         room = MAX_LISTED_REJECTS - len(self.rejects)
         self.rejects += [reject.as_problem(entry.name) for reject in rejects[:room]]
@@ -105,6 +111,8 @@ def load_logs(
     register: Register,
     profiles: Sequence[LogProfile] = (),
     progress: Callable[[int, int, str], None] | None = None,
+    *,
+    is_last: bool = False,
 ) -> LoadReport:
     """Load files, or folders of files, into the store.
 
@@ -119,6 +127,8 @@ def load_logs(
         A file is read by the first one that is for its name, else as a plain log.
     progress : callable, optional
         Called with files done, files in all, and the name of the next or last file.
+    is_last : bool
+        Shut the connection off from all other files for good, once the logs are found.
 
     Raises
     ------
@@ -129,7 +139,7 @@ def load_logs(
     if not set(register.pumps) <= set(pump_numbers(con)):
         save_register(con, register)
     loader = _Loader(con, register, profiles, progress or (lambda done, total, name: None))
-    return loader.load(found)
+    return loader.load(found, is_last=is_last)
 
 
 class _Loader:
@@ -151,11 +161,14 @@ class _Loader:
         self.tally = _Tally()
         self.read_as = {profile: _read_as(profile, register) for profile in (None, *profiles)}
 
-    def load(self, found: Sequence[LogFile]) -> LoadReport:
+    def load(self, inbox: Inbox, *, is_last: bool) -> LoadReport:
+        found = inbox.files
         self.progress(0, len(found), found[0].name)
-        new, n_unchanged, n_unusable = self._sort_out(found)
-        n_done = n_unchanged + n_unusable
         with TemporaryDirectory(prefix="pumprounds-") as folder:
+            if is_last:
+                shut_off_files(self.con, [file.path for file in found], Path(folder))
+            new, n_unchanged, n_unusable = self._sort_out(found)
+            n_done = n_unchanged + n_unusable
             for profile in (*self.profiles, None):
                 for batch in _batches([one for one in new if one.probe.profile is profile]):
                     self._load_batch(batch, profile, Path(folder))
@@ -168,7 +181,10 @@ class _Loader:
             **asdict(self.tally.totals),
             rejects=tuple(self.tally.rejects),
             n_rejects=self.tally.n_rejects,
-            notes=tuple(_note(text, names) for text, names in self.tally.notes.items()),
+            notes=(
+                *inbox.notes,
+                *(_note(text, names) for text, names in self.tally.notes.items()),
+            ),
             weeks_touched=tuple(sorted(self.tally.weeks)),
         )
 
@@ -177,16 +193,18 @@ class _Loader:
         new: list[_NewFile] = []
         n_unchanged = n_unusable = 0
         for file, sha256 in zip(found, sha256_of(found), strict=True):
+            if isinstance(sha256, OSError):
+                self._pass_over(file, f"cannot be read: {sha256.strerror}.")
+                n_unusable += 1
+                continue
             profile = next((p for p in self.profiles if p.is_for(file.path.name)), None)
             by_name = key_by_name(sha256, file, profile)
             if self.ledger.has((sha256, by_name), self.read_as[profile]):
                 n_unchanged += 1
                 continue
             entry = Entry(by_name, file.name, file.n_bytes, self.read_as[profile])
-            try:
-                probed = probe(self.con, file, profile)
-            except LayoutError as error:
-                self._reject_file(entry, str(error))
+            probed = self._probe(file, profile, entry)
+            if probed is None:
                 n_unusable += 1
                 continue
             if probed.layout.pump is not None:
@@ -197,11 +215,29 @@ class _Loader:
                 self.tally.notes.setdefault(note, []).append(file.name)
         return new, n_unchanged, n_unusable
 
-    def _reject_file(self, entry: Entry, why: str) -> None:
-        reject = Reject(file_no=0, line=None, column=None, reason=why, advice="File left out.")
-        with _transaction(self.con):
-            self.ledger.write([(entry, FileResult(), [reject])])
-        self.tally.add(entry, FileResult(), [reject])
+    def _probe(self, file: LogFile, profile: LogProfile | None, entry: Entry) -> Probe | None:
+        """Look into a file; one that cannot be read is written down as that."""
+        try:
+            if unpacks_too_far(file):
+                raise LayoutError(
+                    f"unpacks to more than {MAX_GROWTH} times its size and {SURE_BYTES // 10**6} "
+                    "MB, as no log does. Unpack it yourself if it is one."
+                )
+            return probe(self.con, file, profile)
+        except (LayoutError, *UNREADABLE) as error:
+            why = str(error) if isinstance(error, LayoutError) else f"cannot be read: {error}."
+        if file.has_changed():
+            self._pass_over(file, why)
+        else:
+            reject = _of_file(why)
+            with transaction(self.con):
+                self.ledger.write([(entry, FileResult(), [reject])])
+            self.tally.add(entry, FileResult(), [reject])
+        return None
+
+    def _pass_over(self, file: LogFile, why: str) -> None:
+        """Tell of a file that is gone or in change; it is not written down, so is read again."""
+        self.tally.add(Entry("", file.name, 0, ""), FileResult(), [_of_file(why)])
 
     def _load_batch(
         self, batch: Sequence[_NewFile], profile: LogProfile | None, folder: Path
@@ -210,11 +246,15 @@ class _Loader:
         labels = PumpLabels(_labels(self.fleet, profile))
         labels.create(self.con)
         batch_read = read_batch(self.con, probes, self.fleet, labels, folder)
-        with _transaction(self.con):
-            result = add_batch(self.con, probes, self.fleet, batch_read)
+        with transaction(self.con):
+            result = add_batch(self.con, self.fleet, batch_read)
             add_coverage(self.con, result.added)
             loaded = [
-                (new.entry, done, [one for one in batch_read.rejects if one.file_no == number])
+                (
+                    self._as_read(new),
+                    done,
+                    [one for one in batch_read.rejects if one.file_no == number],
+                )
                 for number, (new, done) in enumerate(zip(batch, result.files, strict=True))
             ]
             self.ledger.write(loaded)
@@ -223,16 +263,19 @@ class _Loader:
             self.tally.add(entry, done, rejects)
         self.tally.weeks |= {week for _, week in result.added.counts}
 
+    def _as_read(self, new: _NewFile) -> Entry:
+        """Ledger entry of a file; one that was written to meanwhile is to be read again."""
+        if not new.probe.file.has_changed():
+            return new.entry
+        self.tally.notes.setdefault(
+            "was written to while it was read; load it again when it is whole", []
+        ).append(new.entry.name)
+        changed = hashlib.sha256(f"changed {new.entry.key}".encode()).hexdigest()
+        return replace(new.entry, key=changed)
 
-@contextmanager
-def _transaction(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    con.execute("begin")
-    try:
-        yield
-    except BaseException:
-        con.execute("rollback")
-        raise
-    con.execute("commit")
+
+def _of_file(why: str) -> Reject:
+    return Reject(file_no=0, line=None, column=None, reason=why, advice="File left out.")
 
 
 def _read_as(profile: LogProfile | None, register: Register) -> str:

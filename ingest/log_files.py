@@ -1,26 +1,36 @@
-"""Which log files there are, what they are by name, and their text whatever it is packed in."""
+"""What a log file is, and its bytes and text whatever it is packed in."""
 
 import gzip
 import hashlib
 import io
+import zlib
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import IO, cast
 
-from ingest.errors import LogError
-from ingest.log_profile import LogProfile
+SUFFIXES = (".csv", ".csv.gz", ".csv.zst", ".parquet")
+MAX_LINE = 65_536
+"""Signs of a line that are read in text mode; longer lines are no log and are cut."""
 
-_SUFFIXES = (".csv", ".csv.gz", ".csv.zst", ".parquet")
+MAX_GROWTH = 100
+SURE_BYTES = 256_000_000
+"""A packed file may unpack to 100 times its size, or to 256 MB where that is more.
+
+Ours: logs of a pump that never runs shrink some fifty times; a file made to fill a disk, 1000.
+"""
+
 _HASH_THREADS = 2  # hashing lets go of the interpreter; two cores are the least we plan for
 _HEAD_BYTES = 65_536
+_CHUNK = 1 << 20
 
 
 @dataclass(frozen=True, kw_only=True)
 class LogFile:
-    """One log file.
+    """One log file, or the part of it that has the same columns.
 
     Attributes
     ----------
@@ -28,19 +38,26 @@ class LogFile:
         How it is named to people: its path below the folder that was given.
     packing : str
         ``parquet``, ``gzip``, ``zstd`` or ``none``.
+    changed_ns : int
+        When it was last written, as it was found. [ns]
+    first_line, n_lines : int, int or None
+        Lines of the text that are meant, counted from 1; all to the end where None.
     """
 
     path: Path
     name: str
     packing: str
     n_bytes: int
+    changed_ns: int = 0
+    first_line: int = 1
+    n_lines: int | None = None
 
     @property
     def stem(self) -> str:
         """File name without its endings."""
         name = self.path.name
         lower = name.lower()
-        for suffix in (*_SUFFIXES, ".gz", ".zst"):
+        for suffix in (*SUFFIXES, ".gz", ".zst"):
             if lower.endswith(suffix):
                 return name[: -len(suffix)]
         return self.path.stem
@@ -50,68 +67,49 @@ class LogFile:
         """About how many bytes it would have as plain text (packed logs shrink about tenfold)."""
         return self.n_bytes if self.packing == "none" else self.n_bytes * 10
 
+    @property
+    def is_part(self) -> bool:
+        """Whether only some of its lines are meant."""
+        return self.first_line > 1 or self.n_lines is not None
 
-def find_logs(paths: Sequence[Path], profiles: Sequence[LogProfile]) -> list[LogFile]:
-    """Return all log files of the given files and folders, each once, in order of their name.
-
-    In folders, files with the endings of a log and files a profile's ``files`` names are taken.
-
-    Raises
-    ------
-    LogError
-        A path does not exist, or there is no log file in any of them.
-    """
-    missing = [str(path) for path in paths if not path.exists()]
-    if missing:
-        raise LogError(f"{', '.join(missing)}: no such file or folder.")
-    found: dict[Path, LogFile] = {}
-    for given in paths:
-        for path in [given] if given.is_file() else sorted(given.rglob("*")):
-            if path == given or (path.is_file() and _is_log(path.name, profiles)):
-                name = path.name if path == given else path.relative_to(given).as_posix()
-                found.setdefault(path.resolve(), _log_file(path, name))
-    if not found:
-        raise LogError(
-            f"{', '.join(map(str, paths))}: no log in it. A log ends in {', '.join(_SUFFIXES)}."
-        )
-    return sorted(found.values(), key=lambda file: (file.name, str(file.path)))
+    def has_changed(self) -> bool:
+        """Whether the file is gone or was written to since it was found."""
+        try:
+            state = self.path.stat()
+        except OSError:
+            return True
+        return (state.st_size, state.st_mtime_ns) != (self.n_bytes, self.changed_ns)
 
 
-def _is_log(name: str, profiles: Sequence[LogProfile]) -> bool:
-    # A profile for all names ("*") must not turn every note lying about into a log.
-    return name.lower().endswith(_SUFFIXES) or any(
-        profile.files != "*" and profile.is_for(name) for profile in profiles
-    )
-
-
-def _log_file(path: Path, name: str) -> LogFile:
-    packings = {".parquet": "parquet", ".gz": "gzip", ".zst": "zstd"}
-    return LogFile(
-        path=path,
-        name=name,
-        packing=packings.get(path.suffix.lower(), "none"),
-        n_bytes=path.stat().st_size,
-    )
-
-
-def sha256_of(files: Sequence[LogFile]) -> list[str]:
-    """Return the SHA-256 of each file's bytes, as hexadecimal text.
-
-    Raises
-    ------
-    LogError
-        A file cannot be opened.
-    """
+def sha256_of(files: Sequence[LogFile]) -> list[str | OSError]:
+    """Return the SHA-256 of each file's bytes as hexadecimal text, or why it cannot be read."""
     with ThreadPoolExecutor(_HASH_THREADS) as pool:
         return list(pool.map(_sha256, files))
 
 
-def _sha256(file: LogFile) -> str:
+def _sha256(file: LogFile) -> str | OSError:
     try:
         with file.path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError as error:
-        raise LogError(f"{file.path}: cannot be read: {error.strerror}.") from error
+        return error
+
+
+def unpacks_too_far(file: LogFile) -> bool:
+    """Whether a packed file unpacks to more than is believed of a log; it is read no further."""
+    if file.packing not in ("gzip", "zstd"):
+        return False
+    limit = max(SURE_BYTES, MAX_GROWTH * file.n_bytes)
+    if file.packing == "gzip" and file.n_bytes * 1032 < limit:  # zlib's greatest ratio
+        return False
+    n_bytes = 0
+    with open_bytes(file) as stream:
+        while n_bytes <= limit:
+            chunk = stream.read(_CHUNK)
+            if not chunk:
+                return False
+            n_bytes += len(chunk)
+    return True
 
 
 @contextmanager
@@ -131,13 +129,24 @@ def open_bytes(file: LogFile) -> Iterator[IO[bytes]]:
 
 
 def text_lines(file: LogFile, encoding: str) -> Iterator[str]:
-    """Yield a text file's lines without their ends; bytes that are no text become U+FFFD."""
+    """Yield a file's (or part's) lines without their ends, as a reader of its text sees them.
+
+    Bytes that are no text become U+FFFD, lines are cut at ``MAX_LINE``.
+    """
+    start = file.first_line - 1
+    stop = None if file.n_lines is None else start + file.n_lines
     with (
         open_bytes(file) as stream,
         io.TextIOWrapper(stream, encoding=encoding, errors="replace") as text,
     ):
-        for line in text:
-            yield line.rstrip("\n")
+        yield from islice(_cut_lines(text), start, stop)
+
+
+def _cut_lines(text: io.TextIOWrapper) -> Iterator[str]:
+    while line := text.readline(MAX_LINE):
+        yield line.rstrip("\n")
+        while not line.endswith("\n") and (line := text.readline(MAX_LINE)):
+            pass  # the rest of a line that is too long
 
 
 def head(file: LogFile) -> bytes:
@@ -145,3 +154,7 @@ def head(file: LogFile) -> bytes:
     with open_bytes(file) as stream:
         start = stream.read(_HEAD_BYTES)
     return start if len(start) < _HEAD_BYTES else start[: start.rfind(b"\n") + 1] or start
+
+
+UNREADABLE = (OSError, EOFError, zlib.error)
+"""What reading a file's bytes may raise where they are damaged or gone."""

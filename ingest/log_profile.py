@@ -52,6 +52,14 @@ class ValueSource:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Hold:
+    """How a value that is only logged when it changes is held until the next."""
+
+    every_s: float
+    longest_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class LogProfile:
     """How logs of one layout are read; ``ingest.profile`` says what the keys mean."""
 
@@ -74,6 +82,7 @@ class LogProfile:
     pump_names: tuple[tuple[str, str], ...] = ()
     tag_column: ColumnRef | None = None
     value_column: ColumnRef | None = None
+    hold: Hold | None = None
 
     @property
     def is_long(self) -> bool:

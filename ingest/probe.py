@@ -3,13 +3,17 @@
 import csv
 import re
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import duckdb
 
+from ingest.day_order import UnknownOrderError, column, stamp_format
+from ingest.head_rows import header_place, rows_beneath
 from ingest.layout import Layout, LayoutError, plain_layout, profile_layout
-from ingest.log_files import LogFile, head
+from ingest.log_files import UNREADABLE, LogFile, head, text_lines
 from ingest.log_profile import LogProfile
 
+_HEAD_LINES = 50
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?")
 
 
@@ -80,25 +84,25 @@ def _probe_parquet(
 def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
     try:
         start = head(file)
-    except (OSError, EOFError) as error:
+        encoding = _encoding(start, profile)
+        lines = (
+            list(islice(text_lines(file, encoding), _HEAD_LINES))
+            if file.is_part
+            else start.decode(encoding, errors="ignore").splitlines()
+        )
+    except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
-    encoding = _encoding(start, profile)
-    lines = start.decode(encoding, errors="ignore").splitlines()
-    filled = [n for n, line in enumerate(lines) if line.strip()]
-    n_before = profile.skip_lines if profile else (filled[0] if filled else 0)
-    if len(lines) <= n_before or not filled:
+    if not any(line.strip() for line in lines):
         raise LayoutError("is empty. Export it again.")
     delimiter = profile.delimiter if profile else ","
-    titles = _cells(lines[n_before], delimiter)
-    if profile is None:
-        layout = plain_layout(titles, n_before + 1)
-    else:
-        n_header = 1 if profile.has_header else 0
-        layout = profile_layout(profile, titles, n_before + n_header + profile.skip_after_header)
-    first = next((_cells(line, delimiter) for line in lines[layout.skip :] if line.strip()), [])
+    n_head = _HEAD_LINES + (profile.skip_lines if profile else 0)
+    rows = [cells_of(line, delimiter) for line in lines[:n_head]]
+    layout = _layout(rows, profile)
+    first = next((row for row in rows[layout.skip :] if any(row)), [])
+    layout = replace(layout, encoding=encoding, time_format=_time_format(file, layout, first))
     return Probe(
         file=file,
-        layout=replace(layout, encoding=encoding),
+        layout=layout,
         profile=profile,
         is_quoted=b'"' in start,
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
@@ -106,16 +110,61 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
     )
 
 
+def _layout(rows: list[list[str]], profile: LogProfile | None) -> Layout:
+    """Layout of a text file by its first rows."""
+    if profile is not None:
+        if len(rows) <= profile.skip_lines:
+            raise LayoutError("is empty. Export it again.")
+        n_header = 1 if profile.has_header else 0
+        return profile_layout(
+            profile,
+            rows[profile.skip_lines],
+            profile.skip_lines + n_header + profile.skip_after_header,
+        )
+    filled = next(n for n, row in enumerate(rows) if any(cell.strip() for cell in row))
+    place = filled + header_place(rows[filled:])
+    layout = plain_layout(rows[place], place + 1)
+    n_beneath = rows_beneath(layout, rows[place + 1 :])
+    notes = [*layout.notes]
+    if place > filled:
+        notes.append(f"{place - filled} lines before the header are not read")
+    if n_beneath:
+        notes.append(f"{n_beneath} rows of units or titles below the header are not read")
+    return replace(layout, skip=layout.skip + n_beneath, notes=tuple(notes))
+
+
+def _time_format(file: LogFile, layout: Layout, first: list[str]) -> str:
+    """Format of the times; where 11/12/2026 could be two days, by the evidence of all rows."""
+    if layout.time_format != "iso" or len(layout.time) > 1:
+        return layout.time_format
+    place = layout.time[0]
+    lines = islice(text_lines(file, layout.encoding), layout.skip, None)
+    try:
+        found = stamp_format(_cell(first, place), column(lines, place, layout.delimiter))
+    except UnknownOrderError as error:
+        raise LayoutError(str(error)) from error
+    except UNREADABLE as error:
+        raise LayoutError(f"cannot be read: {error}") from error
+    return found or layout.time_format
+
+
 def _encoding(start: bytes, profile: LogProfile | None) -> str:
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "utf-16"
+    n_nul = [start[place::2].count(0) for place in (0, 1)]
+    if max(n_nul) > len(start) / 4:  # Latin text in UTF-16 has a zero in every second byte
+        return "utf-16-be" if n_nul[0] > n_nul[1] else "utf-16-le"
     if profile is None or profile.encoding.lower() in ("utf-8", "utf8"):
         return "utf-8-sig"
     return profile.encoding
 
 
-def _cells(line: str, delimiter: str) -> list[str]:
-    return next(csv.reader([line], delimiter=delimiter), [])
+def cells_of(line: str, delimiter: str) -> list[str]:
+    """Cells of one line; one whose quotes do not match is cut at every delimiter."""
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        return line.split(delimiter)
 
 
 def _cell(cells: list[str], index: int) -> str:

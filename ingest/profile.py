@@ -26,6 +26,11 @@ Keys, all optional unless said otherwise:
 ``[long]``           only for tables with one value a row
 ``tag_column``, ``value_column``   needed there. All values of one instant are in one file.
 
+``[log]``            only for logs that write a value when it changes
+``values``           ``on_change``: what a row does not tell is still as it was
+``hold_s``           needed there: how long a value stands without a row, before it is a gap [s]
+``every_s``          how often a held value becomes a sample [s] (10)
+
 ``[values.<quantity>]`` one table a quantity: pressure, frequency, current (all three needed),
                      voltage, suction, flow, drive_temp, input_current, fault_code
 ``column``           its column; in a long table ``tag`` instead
@@ -44,7 +49,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ingest.errors import ProfileError
-from ingest.log_profile import DELIMITERS, NEEDED_QUANTITIES, QUANTITIES, LogProfile, ValueSource
+from ingest.log_profile import (
+    DELIMITERS,
+    NEEDED_QUANTITIES,
+    QUANTITIES,
+    Hold,
+    LogProfile,
+    ValueSource,
+)
 from ingest.units import Conversion, conversion
 
 __all__ = ["LogProfile", "read_profile"]
@@ -118,6 +130,7 @@ class _Reader:
             **self._file_keys(content),
             **self._time_keys(self.subtable(content, "time", needed=True)),
             **self._pump_keys(self.subtable(content, "pump", needed=False)),
+            **self._log_keys(self.subtable(content, "log", needed=False)),
             **self._long_keys(self.subtable(content, "long", needed=False), is_long),
             "values": self._values(self.subtable(content, "values", needed=True), is_long),
         }
@@ -183,6 +196,18 @@ class _Reader:
         names = self.take(table, "pump.names", _is_names, "a table of texts", {})
         self.left_over(table, "pump.")
         return {**made, "pump_names": tuple(sorted(names.items()))}
+
+    def _log_keys(self, table: dict[str, Any]) -> dict[str, Any]:
+        values = self.take(table, "log.values", ("on_change", "all").__contains__, "on_change")
+        longest_s = self.take(table, "log.hold_s", _is_span, "seconds from 1 to 86400")
+        every_s = self.take(table, "log.every_s", _is_span, "seconds from 1 to 86400", 10)
+        self.left_over(table, "log.")
+        if values != "on_change":
+            return {}
+        if longest_s is None:
+            self.problem("log.hold_s", None, "the seconds a value stands without a row")
+            return {}
+        return {"hold": Hold(every_s=every_s, longest_s=longest_s)}
 
     def _long_keys(self, table: dict[str, Any], is_long: bool) -> dict[str, Any]:
         made = {
@@ -268,6 +293,10 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e12
 
 
+def _is_span(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and 1 <= value <= 86_400
+
+
 def _is_factor(value: object) -> bool:
     return _is_number(value) and value != 0
 
@@ -286,8 +315,8 @@ def _is_names(value: object) -> bool:
 
 def _is_encoding(value: object) -> bool:
     try:
-        return isinstance(value, str) and b" ".decode(value, errors="replace") != ""
-    except LookupError:
+        return isinstance(value, str) and bytes(range(256)).decode(value, errors="replace") != ""
+    except (LookupError, ValueError):  # no such encoding, or one that is no text
         return False
 
 

@@ -1,6 +1,7 @@
 """The words for what is wrong with a row of a log, and what to do about it."""
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from ingest.batch_checks import WRONG_UNIT_RATIOS, PumpInFile
@@ -13,6 +14,7 @@ from ingest.row_problems import (
     CLOCK_LOST,
     HOUR_SKIPPED,
     NO_VALUE,
+    TIME_AGAIN,
     TIME_TOO_FAR,
     TIME_UNREADABLE,
     TOO_FEW_CELLS,
@@ -20,9 +22,11 @@ from ingest.row_problems import (
     not_a_number_bit,
     not_plausible_bit,
 )
+from ingest.shown import shown
 from ingest.units import conversion
 
 _COLUMNS = {column.field: column for column in LOG_CHANNELS}
+_NUMBER = re.compile(r"\d{1,30}(\.\d{1,30})?([eE][+-]?\d{1,2})?")
 _BROKEN = TOO_FEW_CELLS | TOO_MANY_CELLS
 _USUAL_KPA = (50.0, 1500.0)  # where a pump set's pressure usually lies; only to word a question
 
@@ -52,7 +56,9 @@ class ProblemKind:
 
 
 def _time_text(probed: Probe, cells: list[str]) -> str:
-    return " ".join(cells[index].strip() for index in probed.layout.time if index < len(cells))
+    return shown(
+        " ".join(cells[index].strip() for index in probed.layout.time if index < len(cells))
+    )
 
 
 def _too_few(probed: Probe, cells: list[str]) -> Told:
@@ -96,7 +102,7 @@ def _of_channel(
 
     def told(probed: Probe, cells: list[str]) -> Told:
         place = next(channel for channel in probed.layout.channels if channel.field == field)
-        cell = cells[place.index].strip() if place.index < len(cells) else ""
+        cell = shown(cells[place.index].strip()) if place.index < len(cells) else ""
         reason, advice = tell(place, cell)
         return Told(place.title, reason, f"{consequence}; {advice}.")
 
@@ -150,9 +156,7 @@ KINDS = (
     ProblemKind(
         CLOCK_LOST,
         _BROKEN,
-        _time_problem(
-            "before 2000-01-02: the logger had lost its clock", "set the logger's clock"
-        ),
+        _time_problem("before 2010: the logger had lost its clock", "set the logger's clock"),
     ),
     ProblemKind(
         TIME_TOO_FAR,
@@ -165,6 +169,14 @@ KINDS = (
         _time_problem(
             "a time the site's clocks skip",
             "check the site's timezone in sites.csv, or log times with their offset",
+        ),
+    ),
+    ProblemKind(
+        TIME_AGAIN,
+        _BROKEN,
+        _time_problem(
+            "in a stretch of time that rows above have logged: the clock was set back",
+            "the rows above stay; set the logger's clock by a time server",
         ),
     ),
     *(
@@ -184,14 +196,42 @@ KINDS = (
 """Every kind that is told line by line, in the order one line's problems are told."""
 
 
-def unknown_pump(name: str | None, n_rows: int, *, is_in_name: bool) -> Told:
-    """Words for rows of a pump that is not in the register."""
+def unknown_pump(name: str | None, n_rows: int, known: Iterable[str], *, is_in_name: bool) -> Told:
+    """Words for rows of a pump that is not in the register, with the one it likely is."""
     where = "names" if not is_in_name else "is by its name a log of"
     return Told(
         "pump_id",
-        f"{where} pump '{name or ''}', which is not in the register ({n_rows} rows).",
+        f"{where} pump '{shown(name or '')}', which is not in the register ({n_rows} rows)."
+        f"{like_pump(name or '', known)}",
         "Rows left out; add the pump to pumps.csv or correct its id, then load the file again.",
     )
+
+
+def like_pump(name: str, known: Iterable[str]) -> str:
+    """Words for the registered pump a name may stand for; none where there is not just one.
+
+    Spreadsheets turn ``00123`` into ``123`` and ``1E5`` into ``1.00E+05``.
+    """
+    alike = sorted({pump_id for pump_id in known if _is_number_like(name, pump_id)})
+    if len(alike) == 1:
+        return f" Is it '{alike[0]}', as a spreadsheet damages it?"
+    plain = _letters(name)
+    alike = sorted({pump_id for pump_id in known if plain and _letters(pump_id) == plain})
+    return f" Is it '{alike[0]}'?" if len(alike) == 1 else ""
+
+
+def _is_number_like(name: str, pump_id: str) -> bool:
+    if not (_NUMBER.fullmatch(name) and _NUMBER.fullmatch(pump_id)):
+        return False
+    mantissa, is_power, _ = name.upper().partition("E")
+    n_digits = len(mantissa.partition(".")[2])
+    if is_power:
+        return f"{float(pump_id):.{n_digits}e}" == f"{float(name):.{n_digits}e}"
+    return float(name) == float(pump_id)
+
+
+def _letters(name: str) -> str:
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
 
 
 def wrong_unit(probed: Probe, one: PumpInFile, pump: Pump) -> Told:

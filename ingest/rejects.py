@@ -4,9 +4,8 @@ The first lines of each kind are listed one by one, the rest of the kind by its 
 file that is wrong from end to end does not bury the others.
 """
 
-import csv
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -15,13 +14,15 @@ from numpy.typing import NDArray
 
 from ingest.installed_base import Problem
 from ingest.log_files import text_lines
-from ingest.probe import Probe
+from ingest.probe import Probe, cells_of
 from ingest.reject_text import KINDS, ProblemKind, unknown_pump
-from ingest.row_problems import COSTS_CELL, COSTS_ROW, PUMP_UNKNOWN, UNIT_WRONG
+from ingest.row_problems import COSTS_CELL, COSTS_ROW, PUMP_UNKNOWN, SECONDS_LOST, UNIT_WRONG
+from ingest.shown import shown
 
 LISTED_LINES = 20
 """Lines of one kind and file that are listed one by one; ours: enough to see the pattern."""
 
+_TOLD_ONCE = UNIT_WRONG | SECONDS_LOST  # of a whole file
 _CONTENT_LENGTH = 200
 
 
@@ -50,13 +51,21 @@ class _Line:
     text: str
 
 
-def list_rejects(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> list[Reject]:
-    """Name everything ``raw`` marks, but for wrong units, in the order of files and lines."""
+def list_rejects(
+    con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], pump_ids: Collection[str]
+) -> list[Reject]:
+    """Name everything ``raw`` marks line by line, in the order of files and lines.
+
+    Parameters
+    ----------
+    pump_ids : collection of str
+        Pumps there are, to name the one a wrong id may stand for.
+    """
     marked = con.sql(
         "select raw.file_no, rowid - first_row as place, problems from raw"  # noqa: S608  # our own
         " join (select file_no, min(rowid) as first_row from raw group by file_no) as files"
         " using (file_no)"
-        f" where problems & {COSTS_ROW | COSTS_CELL} <> 0 and problems & {UNIT_WRONG} = 0"
+        f" where problems & {COSTS_ROW | COSTS_CELL} <> 0 and problems & {_TOLD_ONCE} = 0"
         " order by raw.file_no, place"
     ).to_arrow_table()
     file_no = marked.column("file_no").to_numpy()
@@ -65,7 +74,7 @@ def list_rejects(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> lis
     rejects: list[Reject] = []
     for number in np.unique(file_no).tolist():
         of_file = file_no == number
-        listing = _FileListing(con, number, probes[number])
+        listing = _FileListing(con, number, probes[number], pump_ids)
         rejects += listing.rejects(place[of_file], problems[of_file])
     return rejects
 
@@ -75,6 +84,7 @@ class _FileListing:
     con: duckdb.DuckDBPyConnection
     number: int
     probed: Probe
+    pump_ids: Collection[str]
 
     def rejects(self, place: NDArray[np.int64], problems: NDArray[np.uint32]) -> list[Reject]:
         by_kind = {kind: place[self._has(kind, problems)] for kind in KINDS}
@@ -112,7 +122,7 @@ class _FileListing:
                 column=told.column,
                 reason=told.reason,
                 advice=told.advice,
-                content=line.text[:_CONTENT_LENGTH],
+                content=shown(line.text, _CONTENT_LENGTH),
             )
         if len(places) > LISTED_LINES:
             told = kind.tell(self.probed, lines[int(places[0])].cells)
@@ -131,7 +141,7 @@ class _FileListing:
         """One reject a pump, on the first line that names it."""
         column = self.probed.layout.pump
         if column is None:
-            told = unknown_pump(self.probed.pump, len(places), is_in_name=True)
+            told = unknown_pump(self.probed.pump, len(places), self.pump_ids, is_in_name=True)
             yield Reject(
                 file_no=self.number, line=None, column=None, reason=told.reason, advice=told.advice
             )
@@ -144,14 +154,14 @@ class _FileListing:
             counts[name] += 1
             first.setdefault(name, line)
         for name, line in first.items():
-            told = unknown_pump(name, counts[name], is_in_name=False)
+            told = unknown_pump(name, counts[name], self.pump_ids, is_in_name=False)
             yield Reject(
                 file_no=self.number,
                 line=line.number,
                 column="pump_id",
                 reason=told.reason,
                 advice=told.advice,
-                content=line.text[:_CONTENT_LENGTH],
+                content=shown(line.text, _CONTENT_LENGTH),
             )
 
     def _lines(self, places: NDArray[np.int64]) -> dict[int, _Line]:
@@ -163,12 +173,14 @@ class _FileListing:
         found: dict[int, _Line] = {}
         next_place = next(wanted, None)
         place = -1
-        for number, text in enumerate(text_lines(self.probed.file, layout.encoding), start=1):
-            if number <= layout.skip or not text:
+        first_line = self.probed.file.first_line
+        lines = text_lines(self.probed.file, layout.encoding)
+        for number, text in enumerate(lines, start=first_line):
+            if number < first_line + layout.skip or not text:
                 continue  # rows are counted as the reader counts them: empty lines are none
             place += 1
             if place == next_place:
-                cells = next(csv.reader([text], delimiter=layout.delimiter), [])
+                cells = cells_of(text, layout.delimiter)
                 found[place] = _Line(number, cells, text)
                 next_place = next(wanted, None)
                 if next_place is None:

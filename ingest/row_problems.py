@@ -27,8 +27,10 @@ CLOCK_LOST = 16 << _FIRST
 TIME_TOO_FAR = 32 << _FIRST
 HOUR_SKIPPED = 64 << _FIRST
 UNIT_WRONG = 128 << _FIRST
-NO_VALUE = 256 << _FIRST
-HAS_NAN = 512 << _FIRST  # "not a number" as floating-point logs write a blank: no problem
+TIME_AGAIN = 256 << _FIRST
+SECONDS_LOST = 512 << _FIRST
+NO_VALUE = 1024 << _FIRST
+HAS_NAN = 2048 << _FIRST  # "not a number" as floating-point logs write a blank: no problem
 
 COSTS_ROW = (
     (NO_VALUE << 1)

@@ -87,7 +87,8 @@ def _create_raw(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> None
 
 
 def _needs_copy(probed: Probe) -> bool:
-    return probed.file.packing != "parquet" and probed.layout.encoding != "utf-8-sig"
+    file = probed.file
+    return file.packing != "parquet" and (probed.layout.encoding != "utf-8-sig" or file.is_part)
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,11 @@ from ingest.row_problems import (
     not_plausible_bit,
 )
 
-FIRST_INSTANT = "timestamp '2000-01-02'"
-"""Earlier stamps come from a clock that was lost: clocks restart at 1970 or 2000-01-01."""
+FIRST_INSTANT = "timestamp '2010-01-01'"
+"""Earlier stamps come from a clock that was lost: clocks restart at 1970, 1980 or 2000-01-01.
+
+Ours: they then run on for weeks or years, and no log this program is for is older than 2010.
+"""
 
 END_OF_TIME = "timestamp '2100-01-01'"
 
@@ -32,7 +35,7 @@ BLANK_WORDS = ("", "nan", "null", "none", "na", "n/a")
 _FILE_CODE = "enum_code(filename::log_path)"
 
 # A date, perhaps a time, nothing that could be an offset or a zone.
-_LOCAL_TIME = r"^\s*\d{4}-\d{1,2}-\d{1,2}([T ][\d:.]*)?\s*$"
+_LOCAL_TIME = r"^\s*\d{4}[-/]\d{1,2}[-/]\d{1,2}([T ][\d:.]*)?\s*$"
 
 
 def staging_select(
@@ -64,7 +67,7 @@ def staging_select(
         if channel.field != "fault_code":
             parts[channel.field] = _number(channel, texts[channel.field])
     if "fault_code" in texts:
-        parts["fault_code"] = _fault_code(texts["fault_code"])
+        parts["fault_code"] = _fault_code(texts["fault_code"], is_held=layout.hold is not None)
     cells = ", ".join(f"{text} as {field}_cell" for field, text in texts.items())
     read = ", ".join(f"{part} as {name}" for name, part in parts.items())
     problems = _problems(layout, [f for f in texts if f != "fault_code"], is_text=is_text)
@@ -110,8 +113,13 @@ def _number(channel: ChannelPlace, cell: str) -> str:
     return f"(try_cast({cell} as double) * ({factor}){shift})::float"
 
 
-def _fault_code(cell: str) -> str:
+def _fault_code(cell: str, *, is_held: bool) -> str:
     code = f"trim({cell}::varchar)"
+    if is_held:  # a blank says "as before" there; "no fault" must end what is held
+        return (
+            f"case when {code} in ('0', '0.0') then '0'"
+            f" when not list_contains($blank, lower({code})) then {code} end"
+        )
     is_none = f"{code} in ('', '0', '0.0') or list_contains($blank, lower({code}))"
     return f"case when {is_none} then null else {code} end"
 
@@ -137,8 +145,8 @@ def _problems(layout: Layout, fields: Sequence[str], *, is_text: bool) -> str:
             f"case when extra <> '' then {TOO_MANY_CELLS} else 0 end",
             f"case when c{last} is null then {TOO_FEW_CELLS} else 0 end",
         ]
-    if layout.is_long:
-        plain.append("false")  # each row has one channel; the rest is no problem
+    if layout.is_sparse:
+        plain.append("false")  # each row has some channels only; that is no problem
     for field, (low, high) in _ranges(fields):
         bits.append(
             f"case when {field} is null then case when {field}_cell is null"
@@ -148,7 +156,7 @@ def _problems(layout: Layout, fields: Sequence[str], *, is_text: bool) -> str:
             f" when {field} between {low!r} and {high!r} then 0"
             f" else {not_plausible_bit(field)} end"
         )
-    if not layout.is_long:
+    if not layout.is_sparse:
         needed = " and ".join(
             f"({field}_cell is null or list_contains($blank, lower(trim({field}_cell::varchar))))"
             for field in NEEDED_CHANNELS

@@ -4,6 +4,8 @@ A writer locks the file for every other process, so whoever opens it for writing
 Times in it are UTC; the session is set to UTC so that no cast can shift them.
 """
 
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
@@ -59,7 +61,41 @@ def open_store(
     return con
 
 
+@contextmanager
+def transaction(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """All of a block's statements, or nothing of them."""
+    con.execute("begin")
+    try:
+        yield
+    except BaseException:
+        con.execute("rollback")
+        raise
+    con.execute("commit")
+
+
+def shut_off_files(
+    con: duckdb.DuckDBPyConnection, but: Sequence[Path] = (), folder: Path | None = None
+) -> None:
+    """Let the database open no file for good but its own, some named ones and a folder's.
+
+    Whatever a stranger's file might make of a statement, it can then reach nothing else.
+    """
+    con.execute(f"set allowed_paths = {_literal([str(path.absolute()) for path in but])}")
+    folders = [] if folder is None else [str(folder.absolute())]
+    con.execute(f"set allowed_directories = {_literal(folders)}")
+    con.execute("set enable_external_access = false")
+
+
+def _literal(texts: Sequence[str]) -> str:
+    """Write a list of texts as SQL; the database takes no parameters in its settings."""
+    is_text = [text for text in texts if text.encode(errors="replace").decode() == text]
+    quoted = ["'" + text.replace("'", "''") + "'" for text in is_text]
+    return f"[{', '.join(quoted)}]"
+
+
 def _why_not_opened(path: Path, error: str) -> str:
+    if "read-only file system" in error.lower() or "permission denied" in error.lower():
+        return f"{path}: may not be written to. Give the store a place that can be written."
     if "lock" in error.lower():
         return (
             f"{path}: another process has the store open. "
@@ -95,10 +131,9 @@ def _check_schema(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool
 
 def _create(con: duckdb.DuckDBPyConnection) -> None:
     schema = files("ingest").joinpath("schema.sql").read_text(encoding="utf-8")
-    con.execute("begin")
-    con.execute(schema)
-    con.execute("insert into meta values ($version)", {"version": SCHEMA_VERSION})
-    con.execute("commit")
+    with transaction(con):
+        con.execute(schema)
+        con.execute("insert into meta values ($version)", {"version": SCHEMA_VERSION})
 
 
 def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
@@ -106,8 +141,7 @@ def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
 
     Samples of a pump that is not in the register any more stay too.
     """
-    con.execute("begin")
-    try:
+    with transaction(con):
         _replace(con, "sites", Site, list(register.sites.values()))
         _replace(con, "pumps", Pump, list(register.pumps.values()))
         _replace(con, "curves", CurvePoint, list(register.curves))
@@ -120,10 +154,6 @@ def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
             " from pumps where pump_id not in (select pump_id from pump_numbers)"
             " order by pump_id"
         )
-    except BaseException:
-        con.execute("rollback")
-        raise
-    con.execute("commit")
 
 
 def _replace(

@@ -1,0 +1,28 @@
+"""Text of a stranger's file as it may be shown: short, and without signs that steer a terminal."""
+
+import unicodedata
+
+SHOWN_LENGTH = 80
+"""Ours: enough to recognise a cell by; a cell may hold a megabyte."""
+
+
+def shown(text: str, length: int = SHOWN_LENGTH) -> str:
+    """Return text cut to a length, its control signs written out as hexadecimal numbers.
+
+    Control and direction signs, halves of characters and line ends are written out; they could
+    rewrite what stands before them on a terminal or in a page.
+    """
+    cut = text if len(text) <= length else f"{text[:length]}…"
+    if cut.isascii() and cut.isprintable():
+        return cut
+    return "".join(_written_out(sign) for sign in cut)
+
+
+def _written_out(sign: str) -> str:
+    if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Zl", "Zp"):
+        return (
+            sign.encode("ascii", "backslashreplace").decode()
+            if ord(sign) > 255
+            else (f"\\x{ord(sign):02x}")
+        )
+    return sign
