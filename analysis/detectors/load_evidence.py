@@ -92,3 +92,18 @@ def at_top_speed(case: Case) -> bool:
     """Whether the highest current goes with top speed."""
     p95_hz = case.week.frequency_p95_hz
     return p95_hz is not None and p95_hz >= TOP_SPEED_SHARE.value * case.pump.max_hz
+
+
+def off_expectation(case: Case) -> tuple[float, float] | None:
+    """How far the week's current lies off what earlier weeks let expect, and how sure that is.
+
+    Returns
+    -------
+    tuple of (deviation, half width of its 95 % interval), or None where there is too little past,
+    or the week judged is itself part of what was learned. [%]
+    """
+    expected = case.expected_current
+    if expected is None or expected.includes_week_judged:
+        return None
+    cells = [cell for week in case.op_map for cell in week if cell.week == case.week.week]
+    return expected.residual_pct(cells)

@@ -11,6 +11,7 @@ from analysis.detectors.load_evidence import (
     drift_is_real,
     excludes_rise,
     margin_pct,
+    off_expectation,
     rose_at_like_speed,
 )
 from analysis.limits import (
@@ -92,6 +93,21 @@ def _level_grounds(case: Case) -> tuple[Ground, ...]:
     )
 
 
+def _expected_ground(case: Case, cause: str) -> Ground:
+    """Current against what the pump's own earlier weeks let expect at like speed and pressure."""
+    off = off_expectation(case)
+    if off is None:
+        return Ground(False, 0.0, "")
+    pct, give_or_take = off
+    is_over = pct > give_or_take
+    return Ground(
+        is_over or cause == "high_load",
+        0.05 if is_over == (cause == "rising_load") else 0.0,
+        f"{percent_text(abs(pct))} {'over' if pct > 0.0 else 'under'} what its earlier weeks let"
+        f" expect at like speed and pressure (give or take {percent_text(give_or_take)})",
+    )
+
+
 def _cause_grounds(case: Case, cause: str) -> tuple[Ground, ...]:
     drift, rising = case.drift, cause == "rising_load"
     real = drift is not None and drift_is_real(drift)
@@ -104,6 +120,7 @@ def _cause_grounds(case: Case, cause: str) -> tuple[Ground, ...]:
     )
     return (
         Ground(real, 0.15 if rising else 0.0, band),
+        _expected_ground(case, cause),
         Ground(
             rising and not real and rose_at_like_speed(case),
             0.05,

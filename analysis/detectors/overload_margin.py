@@ -16,6 +16,7 @@ from analysis.detectors.load_evidence import (
     clips,
     drift_is_real,
     margin_pct,
+    off_expectation,
     rose_at_like_speed,
 )
 from analysis.detectors.load_wording import alternatives, grounds, summary
@@ -191,6 +192,7 @@ def _measures(case: Case) -> dict[str, MeasureValue]:
     def margin_to(limit_a: float | None) -> float | None:
         return None if not limit_a else 100 * (limit_a - p95_a) / limit_a
 
+    off = off_expectation(case)
     values: dict[str, float | None] = {
         "current_p95_a": p95_a,
         "overload_margin_pct": margin_pct(case),
@@ -200,6 +202,7 @@ def _measures(case: Case) -> dict[str, MeasureValue]:
         "drift_high_pct_per_week": drift.high_pct_per_week if drift else None,
         "drift_total_pct": drift.total_pct if drift else None,
         "drift_weeks": drift.n_weeks if drift else None,
+        "current_off_expected_pct": off[0] if off else None,
         "rated_margin_pct": margin_to(pump.rated_amps),
         "setting_margin_pct": margin_to(pump.overload_setting_amps),
         "current_max_a": week.current_max_a,

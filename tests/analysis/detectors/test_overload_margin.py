@@ -2,7 +2,11 @@ import pytest
 
 from analysis.case import CurrentDrift
 from analysis.detectors.overload_margin import judge
+from analysis.expected_current import fit_expected_current
 from analysis.findings import NotAssessed
+from analysis.records import OpMapBin
+from ingest.installed_base import Pump
+from ingest.weeks import Week
 
 
 def drift(pct, low, high, n_weeks=6):
@@ -225,3 +229,43 @@ def test_it_never_proposes_a_higher_setting(make_case):
     told = " ".join([found.summary, *found.grounds, *found.alternatives]).lower()
     assert "raise the" not in told
     assert "increase the" not in told
+
+
+def weeks_of_bins(n, *, last=1.0):
+    """Weeks of operating maps whose current goes with speed squared; the last one scaled."""
+    return tuple(
+        tuple(
+            OpMapBin(
+                pump_id="P-01", week=str(Week(2026, 47).plus(at + 1 - n)), frequency_bin_hz=hz - 1,
+                pressure_bin_pct=pct, n=200, held_s=2000.0, frequency_mean_hz=hz,
+                pressure_mean_kpa=414.0 * (pct + 2.5) / 100,
+                current_mean_a=(1.8 + 5.0 * (hz / 60) ** 2) * (last if at == n - 1 else 1.0),
+            )
+            for hz in (43.0, 45.0, 47.0, 49.0, 51.0, 53.0)
+            for pct in (90.0, 95.0)
+        )
+        for at in range(n)
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("last", "words"), [(1.06, "6 % over"), (1.0, "give or take")], ids=["risen", "as before"]
+)
+def test_current_is_set_against_what_earlier_weeks_let_expect(make_case, last, words):
+    maps = weeks_of_bins(5, last=last)
+    expected = fit_expected_current(maps, Pump(pump_id="P-01", site_id="S-01"), "2026-W47")
+
+    found = only(
+        judge(make_case(**at(6.65), drift=STEADY, op_map=maps, expected_current=expected))
+    )
+
+    off_pct = found.measures["current_off_expected_pct"]
+    assert off_pct == pytest.approx(100 * (last - 1), abs=0.2)
+    assert any(words in text for text in found.grounds)
+
+
+def test_without_enough_past_nothing_is_expected(make_case):
+    found = only(judge(make_case(**at(6.65), drift=STEADY)))
+
+    assert found.measures["current_off_expected_pct"] is None
+    assert not any("let expect" in text for text in found.grounds)
