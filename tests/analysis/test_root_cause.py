@@ -3,7 +3,7 @@ from datetime import datetime
 import pytest
 
 from analysis.findings import Judged, Kind
-from analysis.root_cause import nest
+from analysis.root_cause import held_back, nest
 
 MONDAY = datetime.fromisoformat("2026-11-16T05:00")
 
@@ -96,3 +96,91 @@ def test_a_contradicted_register_figure_stands_beside_a_leak():
     found = (judged(Kind.LEAK, "downstream"), judged(Kind.SETTING, "service_factor_amps"))
 
     assert nest(found) == found
+
+
+def sensor(channel, cause="stuck"):
+    return judged(Kind.SENSOR_FAULT, cause, channel=channel, channels=[channel])
+
+
+@pytest.mark.parametrize(
+    ("channel", "symptom"),
+    [
+        ("pressure_kpa", judged(Kind.SHORT_CYCLING, "low_demand")),
+        ("pressure_kpa", judged(Kind.LEAK, "downstream")),
+        ("pressure_kpa", judged(Kind.WEAK_DELIVERY, "wrong_rotation")),
+        ("current_a", judged(Kind.OVERLOAD_MARGIN, "high_load")),
+        ("current_a", judged(Kind.DRY_RUNNING, "suction_lost")),
+        ("voltage_v", judged(Kind.UNDERVOLTAGE, "supply_source")),
+    ],
+)
+def test_a_bad_reading_holds_back_what_rests_on_it(channel, symptom):
+    kept = nest([symptom, sensor(channel)])
+
+    assert kinds(kept) == [Kind.SENSOR_FAULT]
+    assert kept[0].measures["also"] == [symptom.kind.value]
+
+
+def test_a_bad_reading_leaves_what_does_not_rest_on_it():
+    found = (judged(Kind.UNDERVOLTAGE, "supply_source"), sensor("pressure_kpa"))
+
+    assert nest(found) == found
+
+
+def test_an_offset_leaves_a_reading_usable():
+    found = (judged(Kind.LEAK, "downstream"), sensor("pressure_kpa", "offset"))
+
+    assert nest(found) == found
+    assert held_back(found) == {}
+
+
+def test_clear_is_no_answer_for_what_rests_on_a_bad_reading():
+    reasons = held_back([sensor("voltage_v")])
+
+    assert set(reasons) == {Kind.UNDERVOLTAGE}
+    assert "supply volts" in reasons[Kind.UNDERVOLTAGE]
+
+
+def test_low_volts_come_before_the_pressure_they_cost():
+    kept = nest([judged(Kind.UNDERVOLTAGE), judged(Kind.WEAK_DELIVERY, "low_voltage")])
+
+    assert kinds(kept) == [Kind.UNDERVOLTAGE]
+    assert kept[0].measures["also"] == ["weak_delivery"]
+
+
+def test_low_volts_do_not_explain_a_worn_pump():
+    found = (judged(Kind.UNDERVOLTAGE), judged(Kind.WEAK_DELIVERY, "worn_or_blocked"))
+
+    assert nest(found) == found
+
+
+def test_running_dry_comes_before_the_pressure_and_the_retries_it_makes():
+    kept = nest(
+        [
+            cycling("low_demand", over=False),
+            judged(Kind.DRY_RUNNING, "suction_lost"),
+            judged(Kind.WEAK_DELIVERY, "worn_or_blocked"),
+        ]
+    )
+
+    assert kinds(kept) == [Kind.DRY_RUNNING]
+    assert kept[0].measures["also"] == ["short_cycling", "weak_delivery"]
+
+
+def test_weak_delivery_comes_before_a_setting_it_puts_out_of_reach():
+    kept = nest(
+        [judged(Kind.WEAK_DELIVERY, "wrong_rotation"), judged(Kind.SETTING, "pressure_setting")]
+    )
+
+    assert kinds(kept) == [Kind.WEAK_DELIVERY]
+
+
+def test_nothing_is_nested_in_what_is_nested_itself():
+    kept = nest(
+        [
+            judged(Kind.WEAK_DELIVERY, "worn_or_blocked"),
+            sensor("pressure_kpa"),
+            judged(Kind.SETTING, "pressure_setting"),
+        ]
+    )
+
+    assert kinds(kept) == [Kind.SENSOR_FAULT, Kind.SETTING]

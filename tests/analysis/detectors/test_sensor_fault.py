@@ -1,0 +1,276 @@
+"""Sensor faults, and the still readings that are none."""
+
+from dataclasses import replace
+
+import pytest
+
+from analysis.detectors.sensor_fault import judge
+from analysis.no_flow import NoFlowDrift
+from ingest.samples import CHANNELS
+
+PSI_KPA = 6.894757
+SET_KPA = 60 * PSI_KPA
+STILL = {
+    "s": 7_200.0,
+    "value": 0.0,
+    "from_s": 200_000.0,
+    "edges": 0.0,
+    "range_hz": 0.0,
+    "run_share": 0.5,
+}
+
+
+def still(channel, flicker=0.5, **change):
+    """An unchanged stretch of one channel."""
+    at = CHANNELS.index(channel)
+    lists = {f"channel_still_{name}": value for name, value in (STILL | change).items()}
+    lists["channel_flicker_share"] = flicker
+    return {n: [v if i == at else None for i in range(len(CHANNELS))] for n, v in lists.items()}
+
+
+def odd(channel, value, n=20.0, length_s=200.0):
+    at = CHANNELS.index(channel)
+    lists = {"samples": n, "value": value, "s": length_s, "from_s": 9e4, "to_s": 1e5}
+    return {
+        f"channel_odd_{name}": [v if i == at else None for i in range(len(CHANNELS))]
+        for name, v in lists.items()
+    }
+
+
+def gone(amps, **week):
+    return {
+        "n_gone": 1,
+        "gone_from_s": [200_000.0],
+        "gone_s": [7_200.0],
+        "gone_samples": [1_440.0],
+        "gone_hz": [60.0],
+        "gone_current_a": [amps],
+        "gone_kpa": [0.0],
+        "gone_kpa_range": [0.0],
+        "gone_current_cv": [0.05],
+        "gone_after_start_s": [None],
+        "held_after_gone_s": 0.0,
+        "frequency_max_hz": 60.0,
+        **week,
+    }
+
+
+def found_in(make_case, **week):
+    verdict = judge(make_case(week=week))
+    return None if verdict == () else verdict[0]
+
+
+def test_a_healthy_week_is_clear(make_case):
+    assert judge(make_case()) == ()
+
+
+# -- stuck
+
+
+def test_pressure_unchanged_through_starts_and_stops_is_stuck(make_case):
+    found = found_in(make_case, **still("pressure_kpa", value=310.0, edges=40.0, range_hz=9.0))
+
+    assert (found.cause, found.consequence) == ("stuck", 3)
+    assert found.measures["channel"] == "pressure_kpa"
+    assert found.measures["value"] == 310.0
+    assert "45 psi" in found.summary
+    assert "40 starts and stops" in found.summary
+
+
+def test_pressure_unchanged_while_speed_moves_is_stuck(make_case):
+    found = found_in(make_case, **still("pressure_kpa", value=310.0, range_hz=9.0))
+
+    assert found.cause == "stuck"
+
+
+def test_flat_at_rest_is_normal(make_case):
+    rest = still("pressure_kpa", value=385.0, s=30_000.0, run_share=0.0, flicker=0.05)
+
+    assert found_in(make_case, **rest) is None
+
+
+def test_a_coarse_sensor_that_shows_what_the_control_holds_is_normal(make_case):
+    hold = still("pressure_kpa", value=SET_KPA, s=20_000.0, edges=8.0, range_hz=12.0)
+
+    assert found_in(make_case, pressure_step_kpa=PSI_KPA, **hold) is None
+
+
+@pytest.mark.parametrize(("interval_s", "is_found"), [(5.0, True), (60.0, False)])
+def test_at_the_setting_only_many_starts_count_and_more_in_a_slow_log(
+    make_case, interval_s, is_found
+):
+    hold = still("pressure_kpa", value=SET_KPA, s=90_000.0, edges=60.0, flicker=0.1)
+
+    assert (found_in(make_case, log_interval_s=interval_s, **hold) is not None) == is_found
+
+
+def test_stuck_low_drives_the_pump_to_full_speed_and_may_burst_something(make_case):
+    # 4.6 A at 60 Hz: over the 3.4 A of no flow at 44 Hz, so water is in it (affinity laws)
+    low = still("pressure_kpa", value=0.0, range_hz=15.0, run_share=1.0)
+    found = found_in(make_case, **low, **gone(4.9))
+
+    assert (found.cause, found.consequence) == ("stuck", 5)
+    assert "full speed" in found.summary
+
+
+def test_a_dry_pump_that_is_retried_at_a_flat_zero_is_no_stuck_sensor(make_case):
+    dry = still("pressure_kpa", value=0.0, edges=30.0, range_hz=15.0, run_share=0.2)
+
+    assert found_in(make_case, **dry, **gone(3.1)) is None
+
+
+def test_a_line_that_was_drained_stands_at_zero_and_is_no_stuck_sensor(make_case):
+    drained = still("pressure_kpa", value=0.0, s=300_000.0, run_share=0.0, flicker=0.6)
+
+    assert found_in(make_case, **drained) is None
+
+
+def test_a_reading_that_lost_its_flicker_for_half_a_day_is_frozen(make_case):
+    found = found_in(make_case, **still("pressure_kpa", value=392.0, s=50_000.0, run_share=0.0))
+
+    assert found.cause == "stuck"
+    assert found.confidence < 0.6
+
+
+def test_a_vacant_house_whose_sensor_never_flickers_is_not_frozen(make_case):
+    calm = still("pressure_kpa", value=392.0, s=500_000.0, run_share=0.0, flicker=0.02)
+
+    assert found_in(make_case, **calm) is None
+
+
+def test_a_logger_that_repeats_a_row_is_no_sensor_fault(make_case):
+    parts = [
+        still(channel, value=value, s=50_000.0, run_share=0.0)
+        for channel, value in (("pressure_kpa", 392.0), ("voltage_v", 231.2), ("suction_kpa", 40))
+    ]
+    week = {
+        name: [
+            next((v for v in values if v is not None), None) for values in zip(*lists, strict=True)
+        ]
+        for name, lists in ((n, [p[n] for p in parts]) for n in parts[0])
+    }
+
+    assert found_in(make_case, **week) is None
+
+
+def test_current_unchanged_through_starts_is_stuck_and_held_against_the_log_only(make_case):
+    found = found_in(make_case, **still("current_a", value=4.2, edges=30.0))
+
+    assert (found.cause, found.consequence) == ("stuck", 2)
+
+
+def test_no_current_while_the_pump_holds_its_pressure_is_the_sensor(make_case):
+    found = found_in(make_case, no_current_run_share=1.0)
+
+    assert (found.cause, found.measures["channel"]) == ("stuck", "current_a")
+    assert found.measures["value"] == 0.0
+
+
+def test_no_current_and_no_pressure_is_not_the_current_sensor(make_case):
+    assert found_in(make_case, no_current_run_share=1.0, at_setting_share=0.0) is None
+
+
+def test_volts_that_stand_at_the_nominal_figure_are_calculated(make_case):
+    found = found_in(make_case, **still("voltage_v", value=230.0, s=600_000.0, edges=700.0))
+
+    assert (found.cause, found.consequence) == ("stuck", 2)
+    assert "calculated rather than measured" in found.summary
+
+
+def test_volts_flat_for_a_quiet_night_are_normal(make_case):
+    assert found_in(make_case, **still("voltage_v", value=231.0, s=30_000.0, flicker=0.1)) is None
+
+
+# -- out of range
+
+
+@pytest.mark.parametrize(
+    ("channel", "value"),
+    [
+        ("pressure_kpa", -6.895),
+        ("pressure_kpa", 3276.7),
+        ("current_a", 999.0),
+        ("drive_temp_c", 150.0),
+        ("flow_lpm", 65535.0),
+    ],
+)
+def test_impossible_readings_are_out_of_range(make_case, channel, value):
+    found = found_in(make_case, **odd(channel, value))
+
+    assert found.cause == "out_of_range"
+    assert (found.measures["channel"], found.measures["value"]) == (channel, value)
+
+
+def test_a_single_impossible_sample_is_line_noise(make_case):
+    assert found_in(make_case, **odd("pressure_kpa", 3276.7, n=1.0)) is None
+
+
+def test_a_drives_ride_through_of_an_outage_is_no_odd_reading(make_case):
+    assert found_in(make_case, **odd("voltage_v", 0.0, n=3.0, length_s=3.0)) is None
+
+
+def test_dropouts_are_out_of_range(make_case):
+    assert found_in(make_case, n_pressure_dropouts=12).cause == "out_of_range"
+
+
+def test_suction_above_discharge_while_running_may_be_swapped(make_case):
+    found = found_in(make_case, suction_over_pressure_share=0.98)
+
+    assert found.measures["channel"] == "suction_kpa"
+    assert "swapped" in found.summary
+
+
+# -- offset
+
+
+def step(first_hz, last_hz, suction_from="logged"):
+    return NoFlowDrift(
+        n_weeks=6,
+        hz_per_week=0.3,
+        low_hz_per_week=0.1,
+        high_hz_per_week=0.5,
+        first_hz=first_hz,
+        last_hz=last_hz,
+        shape="step",
+        step_at=None,
+        suction_from=suction_from,
+        boost_kpa=SET_KPA,
+    )
+
+
+def test_current_at_a_known_zero_is_an_offset(make_case):
+    found = found_in(make_case, current_at_rest_a=0.9)
+
+    assert (found.cause, found.measures["value"]) == ("offset", 0.9)
+
+
+def test_discharge_below_suction_at_rest_is_an_offset(make_case):
+    found = found_in(make_case, rest_below_suction_kpa=35.0)
+
+    assert (found.cause, found.measures["value"]) == ("offset", -35.0)
+
+
+def test_a_step_of_the_no_flow_speed_at_like_suction_may_be_the_sensor(make_case):
+    case = make_case(past=5)
+
+    (found,) = judge(replace(case, no_flow_drift=step(44.0, 41.0)))
+
+    assert found.cause == "offset"
+    # affinity laws, any pump text-book: (41/44)^2 - 1 = -13.2 % of the boost of 414 kPa
+    assert found.measures["value"] == pytest.approx(0.132 * SET_KPA, abs=0.5)
+    assert found.confidence <= 0.5
+
+
+def test_where_the_level_is_not_known_a_step_proves_nothing(make_case):
+    case = make_case(past=5, pump={"suction": "well"})
+
+    assert judge(replace(case, no_flow_drift=step(44.0, 41.0, "unknown"))) == ()
+
+
+def test_the_gravest_channel_makes_the_finding_and_names_the_others(make_case):
+    found = found_in(
+        make_case, **odd("pressure_kpa", 3276.7), **still("current_a", value=4.2, edges=30.0)
+    )
+
+    assert found.measures["channel"] == "pressure_kpa"
+    assert found.measures["channels"] == ["pressure_kpa", "current_a"]

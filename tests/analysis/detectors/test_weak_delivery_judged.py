@@ -1,0 +1,295 @@
+"""Weak delivery: demand first, then volts, direction of turning, and the pump."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from analysis.detectors.weak_delivery import NEEDS, judge
+from analysis.findings import NotAssessed
+from analysis.no_flow import NoFlowDrift
+from ingest.installed_base import CurvePoint
+
+SETTING_KPA = 413.7
+DAY = {"weak_s": 1_800.0, "at_setting_share": 0.7, "settled_s": 5_400.0}
+NEVER = {"weak_s": 60_000.0, "at_setting_share": 0.0, "settled_s": 60_000.0}
+
+
+def short(**more):
+    """A week short of the setting for half an hour a day, at the current usual at 60 Hz."""
+    return {
+        "weak_s": 12_600.0,
+        "n_weak_spells": 14,
+        "weak_longest_s": 1_500.0,
+        "weak_pressure_pct": 82.0,
+        "weak_hz": 60.0,
+        "weak_current_a": 6.7,  # 5.2 A at 53 Hz by the affinity laws: 6.66 A at 60 Hz
+        "weak_quiet_s": 0.0,
+        "weak_voltage_v": 228.0,
+        "weak_low_volts_share": 0.0,
+        "at_max_s": 15_000.0,
+        **more,
+    }
+
+
+def never(**more):
+    """A week that never reaches the setting, night included."""
+    values = {"weak_s": 420_000.0, "at_setting_share": 0.0, "weak_quiet_s": 70_000.0}
+    return short(**{**values, "weak_current_a": 5.0, "run_share": 0.7, **more})
+
+
+def creep(first_hz, last_hz, shape="creep"):
+    return NoFlowDrift(
+        n_weeks=6,
+        hz_per_week=(last_hz - first_hz) / 5,
+        low_hz_per_week=(last_hz - first_hz) / 6,
+        high_hz_per_week=(last_hz - first_hz) / 4,
+        first_hz=first_hz,
+        last_hz=last_hz,
+        shape=shape,
+        step_at=None,
+        suction_from="registered",
+        boost_kpa=SETTING_KPA,
+    )
+
+
+def with_drift(case, drift):
+    return replace(case, no_flow_drift=drift)
+
+
+def only(verdict):
+    (judged,) = verdict
+    return judged
+
+
+def test_a_healthy_week_is_clear(make_case):
+    assert judge(make_case()) == ()
+
+
+def test_short_only_at_high_demand_with_healthy_speed_and_current_is_no_fault(make_case):
+    case = make_case(week=short(), every_day=DAY, past=[{"weak_s": 0.0}] * 4)
+
+    assert judge(case) == ()
+
+
+def test_undersized_from_the_start_is_no_fault(make_case):
+    case = make_case(week=short(), every_day=DAY, past=[short()] * 4, past_every_day=DAY)
+
+    assert judge(case) == ()
+
+
+def test_one_day_of_hydrant_is_no_fault(make_case):
+    case = make_case(week=short(weak_current_a=5.0), each_day=[DAY], past=4)
+
+    assert judge(case) == ()
+
+
+# -- wrong rotation
+
+
+def test_never_at_its_setting_from_the_first_record_may_turn_backward(make_case):
+    found = only(judge(make_case(week=never(), every_day=NEVER)))
+
+    assert (found.cause, found.consequence) == ("wrong_rotation", 4)
+    assert found.measures["short_of_setting_s"] == 420_000.0
+    assert found.measures["pressure_pct_setting"] == 82.0
+    assert "day or night" in found.summary
+
+
+def test_from_one_day_to_the_next_makes_it_surer_and_says_since_when(make_case):
+    case = make_case(
+        week=never(at_setting_share=0.3),
+        each_day=[{}, {}, *[NEVER] * 5],
+        past=3,
+    )
+
+    found = only(judge(case))
+
+    assert found.cause == "wrong_rotation"
+    assert found.since_at == case.week.from_at + timedelta(days=2)
+    assert found.confidence > only(judge(make_case(week=never(), every_day=NEVER))).confidence
+
+
+def test_a_single_phase_motor_cannot_turn_backward(make_case):
+    case = make_case(week=never(), every_day=NEVER, pump={"motor_phases": 1})
+
+    assert only(judge(case)).cause == "worn_or_blocked"
+
+
+def test_an_unknown_number_of_phases_is_said(make_case):
+    case = make_case(week=never(), every_day=NEVER, pump={"motor_phases": None})
+
+    found = only(judge(case))
+
+    assert found.cause == "wrong_rotation"
+    assert "if the motor is three-phase" in found.summary
+
+
+def test_a_pump_that_got_there_slowly_does_not_turn_backward(make_case):
+    worse = {"weak_s": 20_000.0, "at_setting_share": 0.4, "settled_s": 30_000.0}
+    case = make_case(
+        week=never(at_setting_share=0.1),
+        each_day=[worse, worse, *[NEVER] * 5],
+        past=3,
+        past_every_day=worse,
+    )
+
+    assert only(judge(case)).cause == "worn_or_blocked"
+
+
+def test_never_at_its_setting_at_full_current_is_water_that_leaves(make_case):
+    found = only(judge(make_case(week=never(weak_current_a=7.3), every_day=NEVER)))
+
+    assert found.cause == ""
+
+
+def test_a_setting_beyond_the_published_curve_is_told_as_a_setting(make_case):
+    # shutoff 35 m x 9.789 kPa/m = 343 kPa at 60 Hz, under the 414 kPa asked of it
+    curve = (
+        CurvePoint(pump_model="PM-A", flow_lpm=0.0, head_m=35.0),
+        CurvePoint(pump_model="PM-A", flow_lpm=60.0, head_m=20.0),
+    )
+
+    assert judge(make_case(week=never(), every_day=NEVER, curve=curve)) == ()
+
+
+# -- low voltage
+
+
+def test_short_only_while_the_volts_are_low_is_the_supply(make_case):
+    case = make_case(
+        week=short(weak_low_volts_share=0.95, weak_voltage_v=198.0, top_held_voltage_v=228.0),
+        every_day=DAY,
+    )
+
+    found = only(judge(case))
+
+    assert found.cause == "low_voltage"
+    assert "198 V" in found.summary
+
+
+def test_low_volts_at_which_the_same_speed_holds_do_not_explain_it(make_case):
+    case = make_case(
+        week=short(weak_low_volts_share=0.95, weak_voltage_v=204.0, top_held_voltage_v=205.0),
+        every_day=DAY,
+    )
+
+    assert judge(case) == ()
+
+
+# -- worn or blocked
+
+
+def test_no_flow_speed_that_creeps_up_makes_a_shortage_the_pumps_own(make_case):
+    case = make_case(week=short(f0_hz=47.0), every_day=DAY, past=5)
+
+    found = only(judge(with_drift(case, creep(44.0, 47.0))))
+
+    assert (found.cause, found.consequence) == ("worn_or_blocked", 3)
+    # affinity laws, any pump text-book: (44/47)^2 - 1 = -12.4 % of head at like speed
+    assert found.measures["shutoff_change_pct"] == pytest.approx(-12.4, abs=0.05)
+    assert "44 Hz to 47 Hz" in found.summary
+
+
+def test_a_new_shortage_with_little_current_is_a_blocked_pump(make_case):
+    case = make_case(week=short(weak_current_a=5.6), every_day=DAY, past=[{"weak_s": 0.0}] * 4)
+
+    found = only(judge(case))
+
+    assert found.cause == "worn_or_blocked"
+    assert found.measures["current_pct_expected"] == pytest.approx(84.1, abs=0.1)
+
+
+def test_wear_that_does_not_show_in_the_pressure_yet_is_mild(make_case):
+    found = only(judge(with_drift(make_case(past=5), creep(44.0, 48.0))))
+
+    assert (found.cause, found.consequence) == ("worn_or_blocked", 2)
+    assert "pressure still holds" in found.summary
+
+
+@pytest.mark.parametrize(
+    "drift", [creep(44.0, 46.5), creep(44.0, 48.0, "step"), creep(46.0, 44.0)]
+)
+def test_small_sudden_or_falling_changes_of_speed_alone_are_no_wear(make_case, drift):
+    assert judge(with_drift(make_case(past=5), drift)) == ()
+
+
+# -- roots that come first
+
+
+def gone(amps, kpa_share, length_s, **week):
+    return {
+        "n_gone": 1,
+        "gone_from_s": [500_000.0],
+        "gone_s": [length_s],
+        "gone_samples": [length_s / 5],
+        "gone_hz": [60.0],
+        "gone_current_a": [amps],
+        "gone_kpa": [kpa_share * SETTING_KPA],
+        "gone_kpa_range": [20.0],
+        "gone_current_cv": [0.02],
+        "gone_after_start_s": [40.0],
+        "held_after_gone_s": 0.0,
+        **week,
+    }
+
+
+def test_an_open_motor_circuit_has_its_own_words_and_leaves_no_water(make_case):
+    case = make_case(week=gone(0.02, 0.1, 3_000.0))
+
+    found = only(judge(case))
+
+    assert (found.cause, found.consequence) == ("", 5)
+    assert "motor circuit is open" in found.summary
+
+
+def test_pressure_gone_for_good_at_full_current_is_phoned_today(make_case):
+    found = only(judge(make_case(week=gone(7.2, 0.1, 104_000.0))))
+
+    assert (found.cause, found.consequence) == ("", 5)
+    assert "burst" in found.summary
+
+
+def test_a_burst_that_was_closed_within_the_week_is_over(make_case):
+    assert judge(make_case(week=gone(7.2, 0.1, 20_000.0, held_after_gone_s=9_000.0))) == ()
+
+
+def test_time_that_it_ran_dry_is_not_weakness(make_case):
+    dry = gone(3.0, 0.1, 12_500.0)
+
+    assert judge(make_case(week={**never(weak_s=12_600.0), **dry}, every_day=NEVER)) == ()
+
+
+def test_a_bad_pressure_reading_holds_it_back(make_case):
+    bad = [None] * 8
+    case = make_case(
+        week=never(
+            channel_odd_samples=[50.0, *bad[1:]],
+            channel_odd_value=[-90.0, *bad[1:]],
+            channel_odd_s=[500.0, *bad[1:]],
+        ),
+        every_day=NEVER,
+    )
+
+    verdict = judge(case)
+
+    assert isinstance(verdict, NotAssessed)
+    assert "pressure reading" in verdict.reason
+
+
+def test_a_register_that_contradicts_the_log_holds_it_back(make_case):
+    case = make_case(
+        week=short(
+            held_pressure_kpa=340.0,
+            stop_pressure_kpa=340.0,
+            restart_pressure_kpa=310.0,
+            at_max_s=0.0,
+            weak_s=0.0,
+        )
+    )
+
+    assert isinstance(judge(case), NotAssessed)
+
+
+def test_the_interval_it_needs_is_stated():
+    assert NEEDS.interval_max_s == 60.0
