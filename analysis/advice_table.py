@@ -306,6 +306,62 @@ _GAP = Advice(
 )
 
 
+_HUNTING = Advice(
+    checks=(
+        "Watch one draw: does pressure swing while the tap stands still",
+        "Read ramp and gain on the controller; make the ramp one step slower and watch again",
+        "Where the sensor sits: near the pump, before any filter or check valve, its line free of"
+        " air",
+        "Power off and locked out, drain to zero, read the tank's pre-charge",
+    ),
+    parts=("valve core and cap", "snubber", "pressure sensor"),
+    alternatives=(
+        "Tank charge lost, or pre-charge set above the restart pressure",
+        "Gain too high, or a sensor far from the pump",
+        "A draw that pulses: drip valves, a washing machine, a filter that backwashes",
+    ),
+    cautions=(*LIVE, "pressure", "shut_off"),
+)
+
+_HEAT = Advice(
+    checks=(
+        "From outside: is the fan turning, are vents and filter free, does the sun stand on the"
+        " box",
+        "Clearance around the controller against its instructions; other heat in the room",
+        "Infrared on the closed covers: one hot spot is a lug, an even warmth the cooling",
+        "Power off, discharged and metered: clean fins and filter, spin the fan, check lugs",
+        "Amps at top speed against the drive's own rating",
+    ),
+    parts=("fan", "filter mat", "shade hood", "lugs"),
+    alternatives=(
+        "A hot room or sun rather than the drive's own cooling",
+        "More load than the drive was chosen for",
+        "A temperature logged in another unit or from another place",
+    ),
+    cautions=(*LIVE, "heat"),
+)
+
+_TRIP = Advice(
+    checks=(
+        "Phone: is there water now, what does the display show; ask that nobody resets it again"
+        " before the cause is known",
+        "Look the code up in the controller's own instructions; note trip history and counters",
+        "What came before it in the log: current, volts, pressure or heat leads to the part to"
+        " look at",
+        "Volts at the controller and amps on each motor leg at the speed the log shows, by a"
+        " qualified person",
+        "Power off, discharged, leads lifted: insulation and winding resistance, splices dry",
+    ),
+    parts=("insulation tester", "splice kit", "pressure sensor", "fuses of the same type"),
+    alternatives=(
+        "Overload, supply, a dry pump, heat, or a fault to ground: the code and what came before"
+        " tell them apart",
+        "Switched off by hand or by a timer, where no code was logged",
+    ),
+    cautions=(*LIVE, "motor_leads", "heat", "pressure"),
+)
+
+
 def _desk(first: str, second: str, third: str, *alternatives: str) -> Advice:
     """Advice of a setting: read and compare, with the motor's and controller's own figures."""
     return Advice(
@@ -361,7 +417,11 @@ ADVICE: Mapping[tuple[Kind, str], Advice] = {
     (Kind.SENSOR_FAULT, "out_of_range"): _SENSOR,
     (Kind.SENSOR_FAULT, "offset"): _SENSOR,
     (Kind.SENSOR_FAULT, ""): _SENSOR,
+    (Kind.HUNTING, "ramp_too_fast"): _HUNTING,
+    (Kind.HUNTING, ""): _HUNTING,
+    (Kind.OVERHEATING, ""): _HEAT,
     (Kind.DATA_GAP, ""): _GAP,
+    (Kind.CONTROLLER_TRIP, ""): _TRIP,
     (Kind.SETTING, ""): _desk(
         _NAMEPLATE_FIRST,
         "Read the setting on the controller and note it",

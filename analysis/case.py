@@ -8,10 +8,10 @@ from analysis.baseline import WHOLE_PAST, Baseline
 from analysis.expected_current import ExpectedCurrent
 from analysis.findings import Judged, NotAssessed
 from analysis.no_flow import NoFlowDrift
-from analysis.records import OpMapBin, PumpDay, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from analysis.rhythm import Rhythm, rhythm_of
 from analysis.week_flow import WeekFlow, week_flow
-from ingest.installed_base import CurvePoint, Pump, Site
+from ingest.installed_base import CurvePoint, FaultCode, Pump, Site
 
 Verdict = tuple[Judged, ...] | NotAssessed
 """What a detector answers: findings (none: clear), or why it could not judge."""
@@ -49,6 +49,10 @@ class Case:
 
     Attributes
     ----------
+    trips : tuple of TripEvent
+        The week's trips, oldest first.
+    fault_codes : tuple of FaultCode
+        What the company's list says of this controller model's codes.
     past : tuple of PumpWeek
         Earlier weeks of the same pump since its last restart of the baseline, oldest first.
     past_days : tuple of PumpDay
@@ -73,6 +77,8 @@ class Case:
     curve: tuple[CurvePoint, ...]
     week: PumpWeek
     days: tuple[PumpDay, ...]
+    trips: tuple[TripEvent, ...] = ()
+    fault_codes: tuple[FaultCode, ...] = ()
     past: tuple[PumpWeek, ...] = ()
     past_days: tuple[PumpDay, ...] = ()
     op_map: tuple[tuple[OpMapBin, ...], ...] = ()

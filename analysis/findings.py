@@ -20,7 +20,10 @@ class Kind(StrEnum):
     DRY_RUNNING = "dry_running"
     WEAK_DELIVERY = "weak_delivery"
     SENSOR_FAULT = "sensor_fault"
+    HUNTING = "hunting"
+    OVERHEATING = "overheating"
     DATA_GAP = "data_gap"
+    CONTROLLER_TRIP = "controller_trip"
     SETTING = "setting"
 
 
@@ -32,7 +35,10 @@ CAUSES: Mapping[Kind, tuple[str, ...]] = {
     Kind.DRY_RUNNING: ("suction_lost",),
     Kind.WEAK_DELIVERY: ("wrong_rotation", "worn_or_blocked", "low_voltage"),
     Kind.SENSOR_FAULT: ("stuck", "out_of_range", "offset"),
+    Kind.HUNTING: ("ramp_too_fast",),
+    Kind.OVERHEATING: (),
     Kind.DATA_GAP: (),
+    Kind.CONTROLLER_TRIP: (),  # its cause is the controller's own code, whatever that is
     Kind.SETTING: (
         "overload_setting_amps",
         "min_hz",
@@ -87,7 +93,8 @@ class Judged:
     Attributes
     ----------
     cause : str
-        One of ``CAUSES[kind]``, or "" where the record does not tell.
+        One of ``CAUSES[kind]``, or "" where the record does not tell; of a controller trip the
+        code as logged.
     consequence : int
         1 housekeeping .. 5 no water now, fire or burst (the call list ranks by it).
     confidence : float

@@ -24,7 +24,7 @@ from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.no_flow import no_flow_drift
-from analysis.records import OpMapBin, PumpDay, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from analysis.root_cause import held_back, nest
 from ingest.installed_base import Pump, Register
 from ingest.weeks import parse_week, week_bounds
@@ -33,6 +33,7 @@ HAS_CHANNEL: Mapping[str, str] = {
     "voltage_v": "has_voltage",
     "suction_kpa": "has_suction",
     "flow_lpm": "has_flow",
+    "drive_temp_c": "has_drive_temp",
     "input_current_a": "has_input_current",
 }
 """Log column to the field of ``PumpWeek`` that says whether it carried values."""
@@ -46,6 +47,7 @@ class Fleet:
     weeks: Mapping[str, Sequence[PumpWeek]]
     days: Mapping[str, Sequence[PumpDay]]
     op_map: Mapping[str, Sequence[OpMapBin]]
+    trips: Mapping[str, Sequence[TripEvent]] = field(default_factory=dict)
 
 
 @dataclass
@@ -209,6 +211,12 @@ def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
         pump=pump,
         curve=tuple(c for c in fleet.register.curves if c.pump_model == pump.pump_model),
         week=record,
+        trips=tuple(t for t in fleet.trips.get(pump.pump_id, ()) if t.week == record.week),
+        fault_codes=tuple(
+            code
+            for code in fleet.register.fault_codes
+            if code.controller_model == pump.controller_model
+        ),
         days=tuple(day for day in days if day.week == record.week),
         past=past,
         past_days=tuple(day for day in days if day.week in past_names),

@@ -588,6 +588,138 @@ BEYOND_PUMP_RISE_HZ = Limit(2, "Hz since the first weeks", "ours: then it is wea
 SETTING_FAST_LOG_S = Limit(10, "s", "ours: pressure at a restart is gone after ten seconds")
 SETTING_DIP_LOG_S = Limit(5, "s", "ours: a dip of five seconds needs a sample in it")
 
+# -- hunting
+HUNTING_PERIOD_MIN_S = Limit(2, "s", "common practice: pressure loops hunt at 2 to 30 s")
+HUNTING_PERIOD_MAX_S = Limit(30, "s", "common practice: pressure loops hunt at 2 to 30 s")
+HUNTING_PERIOD_SAMPLES = Limit(
+    4, "samples a period", "ours: twice what sampling theory asks, for noise and uneven steps"
+)
+HUNTING_SWINGS_MIN = Limit(5, "swings", "common practice: fewer are a control that settles")
+HUNTING_SWING_SHARE = Limit(
+    0.025,
+    "share of the pressure setting to either side",
+    "ours: common practice says 3 %; a sampled or averaged swing reads up to a sixth less",
+)
+HUNTING_SPEED_HZ = Limit(
+    0.3, "Hz to either side", "ours: past a drive's resolution of 0.1 Hz; steadier is no hunt"
+)
+HUNTING_HALF_SWING_SPREAD = Limit(
+    0.35, "standard deviation over mean", "ours: sampling at the limit alone makes 0.2"
+)
+HUNTING_SINE_SHARE = Limit(
+    0.5, "share of variance in one sine", "ours: a control swings smoothly, a draw comes in steps"
+)
+HUNTING_OPPOSITE_DEG = Limit(
+    135, "deg of lag", "ours: beyond, pressure falls while speed rises: a draw that comes and goes"
+)
+HUNTING_FLOW_RATIO = Limit(
+    3,
+    "times the swing of flow that a fixed opening gives",
+    "ours: through a fixed opening flow goes with the root of pressure (Torricelli)",
+)
+HUNTING_WEEK_S = Limit(120, "s a week", "ours: two minutes of swings are no chance")
+HUNTING_SPELLS = Limit(3, "spells a week", "ours: one or two are a valve that fluttered")
+HUNTING_DAYS = Limit(2, "days of a week", "ours: one day may be an appliance or a visit")
+HUNTING_RUN_SHARE = Limit(
+    0.03, "share of settled running", "ours: less is an appliance's pulse, not the control"
+)
+HUNTING_LONG_RUN_S = Limit(
+    600, "s in runs of 75 s or more", "ours: without such runs five slow swings cannot show"
+)
+HUNTING_FAST_S = Limit(60, "s a week", "ours: a minute of swings too fast for the log is no noise")
+KNEE_SHARE_TOLD = Limit(0.5, "share of falls", "ours: a knee in most falls is the tank's own")
+HUNTING_MOST_SHARE = Limit(
+    0.3, "share of settled running", "ours: nearly a third is the control's habit"
+)
+
+# -- overheating
+DRIVE_TEMP_MIN_C = Limit(-40, "C", "ours: colder than any place where pumps are run")
+DRIVE_TEMP_MAX_C = Limit(150, "C", "ours: a controller has shut down long before")
+DRIVE_COOL_S = Limit(
+    1800, "s into a stop", "ours: three time constants of a small heat sink, so it is near the air"
+)
+DRIVE_HOT_C = Limit(
+    80, "C", "ours: 5 C under the 85 C to which industrial electronic parts are commonly rated"
+)
+HOT_DAY_S = Limit(600, "s a day", "ours: a heat sink takes minutes; less is a reading or two")
+HOT_DAYS = Limit(2, "days of a week", "ours: one day may be a heat wave's worst or a closed door")
+HEAT_EXCESS_C = Limit(
+    10, "C over the pump's own past at like load and surroundings", "common practice"
+)
+HEAT_ROOM_MAX_C = Limit(40, "C", "common practice: controllers are made for air up to 40 C")
+HEAT_ROOM_HOT_C = Limit(
+    65, "C", "ours: air of 40 C, the most controllers are made for, and 25 C of their own rise"
+)
+HEAT_PAST_DAYS = Limit(7, "past days with load", "ours: a week shows the pump's habit once")
+HEAT_LOAD_REACH = Limit(
+    1.25, "times the highest load of the past", "ours: a line is not followed far beyond its data"
+)
+FOLD_BACK_FROM_C = Limit(60, "C", "ours: no drive cuts its output for heat below that")
+FOLD_BACK_WITHIN_C = Limit(3, "C of the week's highest", "ours: fold-back holds a temperature")
+FOLD_BACK_BELOW_HZ = Limit(
+    1.5, "Hz below the week's highest settled speed", "ours: it has run faster when it was cooler"
+)
+FOLD_BACK_STEADY_HZ = Limit(0.5, "Hz a sample", "ours: a capped speed stands still")
+FOLD_BACK_S = Limit(600, "s a week", "ours: ten minutes short of pressure are noticed")
+FAHRENHEIT_COOL_C = Limit(
+    50, "C at rest in the coolest hours", "ours: no cabinet is that warm cold; 50 F is 10 C"
+)
+
+# -- controller trip
+TRIP_BEFORE_S = Limit(30, "s before a trip", "ours: what a protection averages over")
+TRIP_CODE_LEAD_S = Limit(
+    30, "s from code to stop", "ours: a drive ramps down within it; later it is another matter"
+)
+TRIP_LOW_SHARE = Limit(
+    0.85, "share of the pressure setting", "ours: restarts are set at 5 to 10 % below the setting"
+)
+RETRY_GAP_S = Limit(
+    4500, "s from trip to trip", "common practice: retries wait 5 to 60 min; 15 min to run"
+)
+LATCHED_S = Limit(
+    5400, "s stopped", "ours: half as long again as the longest usual retry pause of an hour"
+)
+LATCHED_SILENT_S = Limit(
+    900, "s stopped when the log ends", "ours: out of sight, a quarter of an hour is taken for out"
+)
+LATCHED_UNSEEN_SUPPLY_S = Limit(
+    14400, "s stopped", "ours: without volts in the log most power cuts are over by then"
+)
+INFERRED_RETRIES_MIN = Limit(
+    3, "abrupt stops a week", "ours: a hand that switches off does not do it three times alike"
+)
+INFERRED_RETRY_CV = Limit(
+    0.15, "robust coefficient of variation of the pauses", "ours: a timer repeats, use does not"
+)
+INFERRED_WITHIN_S = Limit(
+    60, "s after the stop", "ours: pressure gone that soon says that water was being drawn"
+)
+RESTARTS_MIN = Limit(5, "starts a week", "ours: a median of fewer hangs on single readings")
+TRIP_SHORT_SHARE = Limit(
+    0.1, "share of the setting under the restart", "ours: any controller would have started"
+)
+TRIP_SUPPLY_LOST_PCT = Limit(
+    50, "% of supply_volts", "ours: a drive without half of its volts is off, not tripped"
+)
+TRIP_CURRENT_PCT = Limit(
+    95, "% of the overload setting", "ours: a meter's error below the setting itself"
+)
+TRIP_PRESSURE_PCT = Limit(
+    50, "% of the pressure setting", "common practice: pressure collapses under half when dry"
+)
+TRIP_DRY_CURRENT_PCT = Limit(
+    80, "% of the overload setting", "ours: a pump that moves little water takes less than that"
+)
+TRIP_HEAT_C = Limit(75, "C", "ours: 5 C under what counts as hot here, for the sensor")
+TRIP_AT_START_S = Limit(60, "s of running", "ours: ramp and inrush are over by then")
+TRIPS_REPEATED = Limit(
+    3, "trips a week, retries counted", "ours: resetting again and again is how motors die"
+)
+TRIPS_SAME_HOURS = Limit(4, "hours of the day", "ours: an afternoon or an evening peak is no more")
+TRIP_CLEAR_INTERVAL_S = Limit(
+    60, "s between samples", "ours: a slower log can miss a code that clears by itself in minutes"
+)
+
 # -- pre-read of a site
 HUNTING_INTERVAL_S = Limit(
     2, "s between samples", "ours: four samples in a swing of 8 s; slower logs show no hunting"

@@ -14,7 +14,10 @@ SIZE_OF: Mapping[Kind, tuple[str, int]] = {
     Kind.LEAK: ("leak_lpm", +1),
     Kind.DRY_RUNNING: ("dry_s", +1),
     Kind.WEAK_DELIVERY: ("short_of_setting_s", +1),
+    Kind.HUNTING: ("swing_kpa", +1),
+    Kind.OVERHEATING: ("excess_c", +1),
     Kind.DATA_GAP: ("gap_s", +1),
+    Kind.CONTROLLER_TRIP: ("trips_with_retries", +1),
 }
 """The measure that says how big a kind is, and whether more (+1) or less (-1) is worse."""
 

@@ -10,14 +10,15 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 import duckdb
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
-from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 
-Row = TypeVar("Row", PumpWeek, PumpDay, OpMapBin)
+Row = TypeVar("Row", PumpWeek, PumpDay, OpMapBin, TripEvent)
 
 RECORD_TABLES: Mapping[type[Any], str] = {
     PumpWeek: "pump_week",
     PumpDay: "pump_day",
     OpMapBin: "op_map",
+    TripEvent: "trip_event",
 }
 
 _SQL_TYPES: Mapping[type[Any], str] = {
@@ -66,6 +67,7 @@ def write_records(con: duckdb.DuckDBPyConnection, records: Sequence[PumpRecord])
     _insert(con, PumpWeek, [r.week for r in records])
     _insert(con, PumpDay, [day for r in records for day in r.days])
     _insert(con, OpMapBin, [cell for r in records for cell in r.op_map])
+    _insert(con, TripEvent, [trip for r in records for trip in r.trips])
 
 
 def read_weeks(
@@ -93,6 +95,15 @@ def read_op_map(
 ) -> dict[str, list[OpMapBin]]:
     """Operating maps by pump, oldest first, up to and with the week ``up_to``."""
     return _read(con, OpMapBin, pump_ids, up_to, "week, frequency_bin_hz, pressure_bin_pct")
+
+
+def read_trips(
+    con: duckdb.DuckDBPyConnection,
+    pump_ids: Sequence[str] | None = None,
+    up_to: str | None = None,
+) -> dict[str, list[TripEvent]]:
+    """Trip events by pump, oldest first, up to and with the week ``up_to``."""
+    return _read(con, TripEvent, pump_ids, up_to, "tripped_at")
 
 
 def write_week_findings(

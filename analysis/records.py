@@ -1,4 +1,4 @@
-"""The record a week of one pump's log is boiled down to: pump_week, pump_day, op_map.
+"""The record a week of one pump's log is boiled down to: pump_week, pump_day, op_map, trips.
 
 Everything that judges, compares, ranks or draws works from these; each field says its unit and
 meaning, and the same table makes the store's columns and the documentation. ``None`` means the
@@ -93,6 +93,26 @@ class PumpWeek:
     frequency_p95_hz: float | None = opt("Hz", "95th percentile, settled running")
     frequency_max_hz: float | None = opt("Hz", "highest")
     at_max_s: float = col("s", "running within 0.5 Hz of max_hz")
+
+    # -- hunting: speed and pressure swing together, five swings and more, in settled running
+    run_interval_s: float | None = opt("s", "time between samples of settled running, median")
+    long_run_s: float | None = opt("s", "settled running in runs of 75 s or more")
+    hunting_s: float | None = opt(
+        "s", "time in such swings; None where the log is slower than a quarter of 30 s"
+    )
+    hunting_n_swings: int | None = opt("", "swings counted in it")
+    hunting_n_spells: int | None = opt("", "unbroken series of swings")
+    hunting_swing_kpa: float | None = opt("kPa", "median swing of pressure, top to bottom")
+    hunting_swing_hz: float | None = opt("Hz", "the same of speed")
+    hunting_swing_lpm: float | None = opt("L/min", "the same of logged flow")
+    hunting_flow_lpm: float | None = opt("L/min", "median logged flow then")
+    hunting_period_s: float | None = opt("s", "median period")
+    hunting_lag_s: float | None = opt("s", "median time by which pressure follows speed")
+    hunting_first_at: datetime | None = opt("UTC", "beginning of the first")
+    hunting_last_at: datetime | None = opt("UTC", "end of the last")
+    fast_swing_s: float | None = opt(
+        "s", "speed and pressure swing as much, faster than four samples show"
+    )
 
     # -- falls: pressure while stopped
     n_falls: int = col("", "whole stops with enough samples for a slope")
@@ -297,7 +317,16 @@ class PumpWeek:
     )
 
     # -- other channels
-    drive_temp_max_c: float | None = opt("C", "highest")
+    drive_temp_max_c: float | None = opt("C", "highest reading from -40 to 150 C")
+    drive_temp_cool_c: float | None = opt(
+        "C", "5th percentile of quarter hours at least half an hour into a stop"
+    )
+    drive_temp_p05_c: float | None = opt("C", "5th percentile of all quarter hours")
+    hot_s: float | None = opt("s", "drive at 80 C or more")
+    fold_back_s: float | None = opt(
+        "s", "drive near its highest temperature, speed level below maximum and pressure short"
+    )
+    has_drive_temp: bool = col("", "drive_temp_c carried values")
     flow_p50_lpm: float | None = opt("L/min", "median logged flow while running")
     has_voltage: bool = col("", "voltage_v carried values")
     has_suction: bool = col("", "suction_kpa carried values")
@@ -329,6 +358,14 @@ class PumpDay:
     below_95_run_s: float | None = opt("s", "running below 95 %")
     idle_v_median: float | None = opt("V", "median, stopped")
     own_drop_v: float | None = opt("V", "median paired drop")
+    hunting_s: float | None = opt("s", "time in swings of speed and pressure together")
+    hot_s: float | None = opt("s", "drive at 80 C or more")
+    drive_hot_c: float | None = opt("C", "drive's hottest quarter of an hour in which it ran")
+    drive_load_a: float | None = opt("A", "mean current of that quarter and the one before")
+    drive_cool_c: float | None = opt(
+        "C", "coolest quarter of an hour at least half an hour into a stop: the surroundings"
+    )
+    drive_cool_max_c: float | None = opt("C", "warmest of the same")
     current_p95_a: float | None = opt("A", "95th percentile, settled running")
     over_limit_s: float | None = opt("s", "above service_factor_amps")
     clip_s: float | None = opt("s", "time at the current ceiling, short of setting")
@@ -376,12 +413,41 @@ class OpMapBin:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TripEvent:
+    """One trip of a controller with its own retries: a burst, in the week in which it shows."""
+
+    pump_id: str = col("", "pump")
+    week: str = col("", "ISO week")
+    tripped_at: datetime = col("UTC", "first trip of the burst")
+    until_at: datetime = col("UTC", "end of its last stop, as far as seen")
+    code: str = col("", 'fault code as logged; "" where the trip is inferred from the stop')
+    n_retries: int = col("", "trips again before a run could end as usual; a lower bound")
+    retry_s: float | None = opt("s", "median time from trip to trip")
+    ran_s: float | None = opt("s", "length of the run that tripped; None where it tripped at rest")
+    current_before_a: float | None = opt("A", "highest motor current in the last 30 s of it")
+    current_before_pct: float | None = opt(
+        "%", "the same, of overload_setting_amps (of service_factor_amps where blank)"
+    )
+    voltage_before_pct: float | None = opt(
+        "%", "lowest volts of the last 30 s and the trip, of supply_volts"
+    )
+    pressure_before_pct: float | None = opt("%", "median pressure of the last 30 s, of setting")
+    frequency_before_hz: float | None = opt("Hz", "median frequency of the last 30 s")
+    drive_temp_before_c: float | None = opt("C", "highest drive temperature of the last 30 s")
+    stopped_s: float = col("s", "from the last trip to the next run, or as far as seen")
+    is_carried: bool = col("", "it was there when the week's log began")
+    is_open: bool = col("", "no start was seen after it")
+    is_latched: bool = col("", "stayed out past any retry, code up or pressure under a restart")
+
+
+@dataclass(frozen=True, kw_only=True)
 class PumpRecord:
     """All that one week of one pump leaves behind."""
 
     week: PumpWeek
     days: tuple[PumpDay, ...]
     op_map: tuple[OpMapBin, ...]
+    trips: tuple[TripEvent, ...] = ()
 
 
 def describe(record: type) -> list[tuple[str, str, str]]:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.findings import Judged, Kind, MeasureValue
+from analysis.limits import MARGIN_HEALTHY_PCT
 
 _STORAGE_SETTINGS = ("ramp", "tank")
 _STORAGE_CAUSES = ("tank_charge_lost", "low_demand")
@@ -117,7 +118,7 @@ def _of_sensor(root: Judged, other: Judged) -> list[tuple[str, bool]]:
 def _of_undervoltage(root: Judged, other: Judged) -> list[tuple[str, bool]]:
     if other.kind is Kind.WEAK_DELIVERY and other.cause == "low_voltage":
         return [("at low volts the motor cannot make its pressure at top speed", True)]
-    return []
+    return _of_what_came_before(root, other)
 
 
 def _of_dry_running(root: Judged, other: Judged) -> list[tuple[str, bool]]:
@@ -126,7 +127,7 @@ def _of_dry_running(root: Judged, other: Judged) -> list[tuple[str, bool]]:
     if other.kind is Kind.SHORT_CYCLING and other.cause in ("low_demand", ""):
         over = other.measures.get("is_over_fixed_limit") is True
         return [("its protection stops it and tries again", not over)]
-    return []
+    return _of_what_came_before(root, other)
 
 
 def _of_weak_delivery(root: Judged, other: Judged) -> list[tuple[str, bool]]:
@@ -137,11 +138,58 @@ def _of_weak_delivery(root: Judged, other: Judged) -> list[tuple[str, bool]]:
     return []
 
 
+def _of_hunting(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    if other.kind is Kind.SETTING and other.cause == "ramp" and root.cause:
+        return [("the ramp matters here through the swings it causes", True)]
+    return []
+
+
+def _of_overheating(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    """A drive that folds back holds speed and current down; its motor has margin left."""
+    if root.measures.get("folds_back") is not True:
+        return _of_what_came_before(root, other)
+    if other.kind is Kind.WEAK_DELIVERY and other.cause != "low_voltage":
+        return [("the hot drive holds its speed down", True)]
+    has_margin = _number(other, "overload_margin_pct") >= MARGIN_HEALTHY_PCT.value
+    if other.kind is Kind.OVERLOAD_MARGIN and other.cause != "rising_load" and has_margin:
+        return [("the hot drive holds speed and current down; the motor has margin left", True)]
+    return _of_what_came_before(root, other)
+
+
+def _number(judged: Judged, name: str) -> float:
+    value = judged.measures.get(name)
+    return float(value) if isinstance(value, int | float) else float("nan")
+
+
+_TRIPS_AFTER: Mapping[Kind, tuple[str, str]] = {
+    Kind.OVERLOAD_MARGIN: ("current", "the motor runs so near its limit that it trips"),
+    Kind.UNDERVOLTAGE: ("voltage", "the controller trips on the low volts"),
+    Kind.DRY_RUNNING: ("pressure", "the controller stops the pump that runs dry"),
+    Kind.OVERHEATING: ("heat", "the controller trips on its own heat"),
+}
+"""By the root: what came before the trips that it explains, and how."""
+
+
+def _of_what_came_before(root: Judged, other: Judged) -> list[tuple[str, bool]]:
+    """Trips belong to what came before them; a pump that stays out keeps its own place.
+
+    An overload trip stands beside a thin margin: each has its own limit and first action.
+    """
+    before, reason = _TRIPS_AFTER[root.kind]
+    if other.kind is not Kind.CONTROLLER_TRIP or other.measures.get("before") != before:
+        return []
+    stays_out = other.measures.get("is_latched") is True
+    return [(reason, root.kind is not Kind.OVERLOAD_MARGIN and not stays_out)]
+
+
 _EXPLAINS: Mapping[Kind, Callable[[Judged, Judged], list[tuple[str, bool]]]] = {
     Kind.SENSOR_FAULT: _of_sensor,
     Kind.UNDERVOLTAGE: _of_undervoltage,
     Kind.DRY_RUNNING: _of_dry_running,
     Kind.WEAK_DELIVERY: _of_weak_delivery,
+    Kind.HUNTING: _of_hunting,
+    Kind.OVERHEATING: _of_overheating,
+    Kind.OVERLOAD_MARGIN: _of_what_came_before,
 }
 """What a root explains of another finding: reasons, each with whether the other is nested."""
 
@@ -149,6 +197,15 @@ _EXPLAINS: Mapping[Kind, Callable[[Judged, Judged], list[tuple[str, bool]]]] = {
 def _ties_of_cycling(found: Sequence[Judged], at: int, cycling: Judged) -> list[_Tie]:
     ties = []
     for other_at, other in enumerate(found):
+        if other.kind is Kind.HUNTING and cycling.cause == "tank_charge_lost":
+            ties.append(
+                _Tie(
+                    root=at,
+                    symptom=other_at,
+                    reason="without its cushion of gas the control overshoots both ways",
+                    is_dropped=True,
+                )
+            )
         if other.kind is Kind.LEAK and cycling.cause in ("leak", ""):
             ties.append(
                 _Tie(

@@ -15,6 +15,7 @@ from analysis.record_store import (
     read_days,
     read_findings,
     read_op_map,
+    read_trips,
     read_weeks,
     scanned_weeks,
     write_records,
@@ -84,6 +85,7 @@ def scan(
         weeks=read_weeks(con, up_to=target),
         days=read_days(con, up_to=target),
         op_map=read_op_map(con, up_to=target),
+        trips=read_trips(con, up_to=target),
     )
     history = _history_before(con, weeks_judged[0])
     for name in weeks_judged:

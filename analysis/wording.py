@@ -136,6 +136,12 @@ def temperature_text(celsius: float, units: str) -> str:
     return f"{round(unit.of(celsius))} {unit.label}"
 
 
+def temperature_change_text(celsius: float, units: str) -> str:
+    """Difference of two temperatures in whole degrees [C]."""
+    unit = shown_unit("temperature", units)
+    return f"{round(celsius / unit.per_shown)} {unit.label}"
+
+
 def power_text(kw: float, units: str) -> str:
     """Shaft power as motors are sold, ``1.5 hp`` or ``1.1 kW`` [kW]."""
     unit = shown_unit("power", units)

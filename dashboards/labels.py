@@ -14,7 +14,10 @@ KINDS: Mapping[str, str] = {
     "dry_running": "Dry running",
     "weak_delivery": "Weak delivery",
     "sensor_fault": "Sensor fault",
+    "hunting": "Hunting",
+    "overheating": "Overheating",
     "data_gap": "Data gap",
+    "controller_trip": "Controller trip",
     "setting": "Setting",
 }
 
@@ -35,6 +38,7 @@ CAUSES: Mapping[str, str] = {
     "stuck": "reading stuck",
     "out_of_range": "reading out of range",
     "offset": "reading offset",
+    "ramp_too_fast": "ramp too fast",
     "overload_setting_amps": "overload setting",
     "min_hz": "minimum speed",
     "max_hz": "maximum speed",
@@ -75,7 +79,7 @@ def cause_text(cause: str) -> str:
     """Return the name of a cause as people say it; "" says that the log does not tell."""
     if not cause:
         return "cause not told by the log"
-    return CAUSES.get(cause, cause.replace("_", " "))
+    return CAUSES.get(cause, cause)
 
 
 def state_text(state: str) -> str:

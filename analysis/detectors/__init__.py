@@ -3,9 +3,12 @@
 from types import ModuleType
 
 from analysis.detectors import (
+    controller_trip,
     data_gap,
     dry_running,
+    hunting,
     leak,
+    overheating,
     overload_margin,
     sensor_fault,
     setting,
@@ -22,7 +25,10 @@ DETECTORS: tuple[ModuleType, ...] = (
     dry_running,
     weak_delivery,
     sensor_fault,
+    hunting,
+    overheating,
     data_gap,
+    controller_trip,
     setting,
 )
 """Every detector, in the order of `Kind`; each has ``KIND``, ``NEEDS`` and ``judge(case)``."""

@@ -92,7 +92,6 @@ def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:
     input_a = held_quantile(samples.input_current_a[settled.rows], settled.held_s, 0.95)
     running = week.running_rows
     flow_lpm = samples.flow_lpm[running]
-    hottest_c = float(np.fmax.reduce(samples.drive_temp_c))
     return {
         "current_p50_a": p50_a,
         "current_p95_a": p95_a,
@@ -103,7 +102,6 @@ def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:
         "ceiling_a": of.current_a,
         "clip_s": None if level is None else float(week.time.held_s[of.rows].sum()),
         "input_current_p95_a": input_a,
-        "drive_temp_max_c": None if np.isnan(hottest_c) else hottest_c,
         "flow_p50_lpm": held_quantile(flow_lpm, week.time.held_s[running], 0.5),
         **_thermal(week),
     }

@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 
 from analysis.measure.current import Ceiling, over_s, settled_of
 from analysis.measure.falls import Falls
+from analysis.measure.heat import Heat
+from analysis.measure.hunting import Hunting
 from analysis.measure.night import Nights, night_of_day
 from analysis.measure.pairs import Pairs
 from analysis.measure.quantiles import held_quantile, median, quantile
@@ -26,6 +28,8 @@ def pump_days(
     pairs: Pairs | None,
     top: Ceiling,
     weak: Weak,
+    swings: Hunting,
+    warm: Heat,
 ) -> tuple[PumpDay, ...]:
     """One record for each local day that has samples.
 
@@ -50,6 +54,8 @@ def pump_days(
                 **_falls_of(found, low_s, high_s),
                 **_current_of(week, top, day),
                 **weak_of_day(week, weak, day),
+                hunting_s=_hunting_s(swings, low_s, high_s),
+                **warm.by_day[day],
                 **day_voltage(week, volts, day),
                 own_drop_v=_drop_of(pairs, low_s, high_s),
                 **night_of_day(quiet, day),
@@ -97,6 +103,13 @@ def _current_of(week: Trace, top: Ceiling, day: int) -> dict[str, Any]:
         "over_limit_s": over_s(week, week.pump.service_factor_amps, day),
         "clip_s": (None if p95_a is None else float(week.time.held_s[top.rows[low:high]].sum())),
     }
+
+
+def _hunting_s(swings: Hunting, low_s: float, high_s: float) -> float | None:
+    """Time in swings of a day; None where the log could not show any."""
+    if "hunting_s" not in swings.fields:
+        return None
+    return float(_within(swings.at_s, swings.held_s, low_s, high_s).sum())
 
 
 def _drop_of(pairs: Pairs | None, low_s: float, high_s: float) -> float | None:

@@ -18,6 +18,8 @@ from analysis.measure.falls import (
     stored_kpa_per_l,
     unseen_runs,
 )
+from analysis.measure.heat import heat
+from analysis.measure.hunting import hunting
 from analysis.measure.interval import observation
 from analysis.measure.knee import knee_measures
 from analysis.measure.local_clock import local_clock
@@ -28,6 +30,7 @@ from analysis.measure.pressure import held_pressure_kpa, pressure_measures
 from analysis.measure.pressure_gone import pressure_gone_measures
 from analysis.measure.runs import events, run_measures
 from analysis.measure.trace import Trace, lay_out
+from analysis.measure.trips import trips
 from analysis.measure.voltage import sorted_out, voltage_measures
 from analysis.measure.weak_delivery import weak_measures, weak_spells
 from analysis.records import PumpRecord, PumpWeek
@@ -79,6 +82,7 @@ def _record(week: Trace) -> PumpRecord:
     held_kpa = held_pressure_kpa(week)
     top = ceiling(week, held_kpa)
     weak = weak_spells(week, held_kpa, top.rows)
+    swings, warm = hunting(week, held_kpa), heat(week, held_kpa)
     volts = sorted_out(week)
     pairs = None if volts is None else voltage_pairs(week, volts.volts)
     paired: dict[str, Any] = {"n_voltage_pairs": 0}
@@ -105,7 +109,10 @@ def _record(week: Trace) -> PumpRecord:
             **weak_measures(week, weak, volts, windows_s),
             **channel_measures(week, held_kpa),
             **cross_checks(week),
+            **swings.fields,
+            **warm.fields,
         ),
-        days=pump_days(week, seen, found, quiet, volts, pairs, top, weak),
+        days=pump_days(week, seen, found, quiet, volts, pairs, top, weak, swings, warm),
         op_map=op_map(week, held_kpa),
+        trips=trips(week, held_kpa),
     )

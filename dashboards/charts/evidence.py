@@ -5,7 +5,17 @@ from collections.abc import Callable, Mapping
 from analysis.drift import current_drift
 from analysis.findings import Finding, Kind
 from analysis.records import OpMapBin
-from dashboards.charts import at_speed, cycling, data_gap, leak, overload, undervoltage
+from dashboards.charts import (
+    at_speed,
+    cycling,
+    data_gap,
+    drive_heat,
+    hunting,
+    leak,
+    overload,
+    trips,
+    undervoltage,
+)
 from dashboards.charts.scene import Chart, Scene
 
 _WEEK_BUCKETS = 600
@@ -64,6 +74,18 @@ def _data_gap(scene: Scene, finding: Finding) -> list[Chart | None]:
     return [data_gap.observed_by_day(scene)]
 
 
+def _hunting(scene: Scene, finding: Finding) -> list[Chart | None]:
+    return [hunting.swings(scene)]
+
+
+def _overheating(scene: Scene, finding: Finding) -> list[Chart | None]:
+    return [drive_heat.temperature_over_week(scene, _WEEK_BUCKETS), drive_heat.by_day(scene)]
+
+
+def _controller_trip(scene: Scene, finding: Finding) -> list[Chart | None]:
+    return [trips.around(scene, finding)]
+
+
 _DRAW: Mapping[Kind, Callable[[Scene, Finding], list[Chart | None]]] = {
     Kind.SHORT_CYCLING: _short_cycling,
     Kind.LEAK: _leak,
@@ -72,4 +94,7 @@ _DRAW: Mapping[Kind, Callable[[Scene, Finding], list[Chart | None]]] = {
     Kind.DRY_RUNNING: _dry_running,
     Kind.WEAK_DELIVERY: _weak_delivery,
     Kind.DATA_GAP: _data_gap,
+    Kind.HUNTING: _hunting,
+    Kind.OVERHEATING: _overheating,
+    Kind.CONTROLLER_TRIP: _controller_trip,
 }

@@ -54,6 +54,11 @@ def pressure(units: str) -> Quantity:
     return Quantity("Pressure", shown_unit("pressure", units), 1)
 
 
+def temperature(units: str) -> Quantity:
+    """Temperature of the controller in the site's unit."""
+    return Quantity("Controller temperature", shown_unit("temperature", units), 0)
+
+
 def flow(units: str) -> Quantity:
     """Flow in the site's unit."""
     return Quantity("Flow", shown_unit("flow", units), 2)

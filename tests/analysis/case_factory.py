@@ -12,8 +12,8 @@ from typing import Any
 from analysis.case import Case, CurrentDrift, Neighbours
 from analysis.expected_current import ExpectedCurrent
 from analysis.no_flow import NoFlowDrift
-from analysis.records import OpMapBin, PumpDay, PumpWeek
-from ingest.installed_base import CurvePoint, Pump, Site
+from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
+from ingest.installed_base import CurvePoint, FaultCode, Pump, Site
 from ingest.weeks import Week, week_bounds
 
 PSI_KPA = 6.894757
@@ -202,6 +202,18 @@ def healthy_week(week: Week = REPORT_WEEK, **change: Any) -> PumpWeek:
         "no_current_run_share": 0.0,
         "thermal_max_pct": 52.0,
         "thermal_max_at": from_at + timedelta(hours=19),
+        "run_interval_s": 5.0,
+        "long_run_s": 15_000.0,
+        "hunting_s": 0.0,
+        "hunting_n_swings": 0,
+        "hunting_n_spells": 0,
+        "fast_swing_s": 0.0,
+        "drive_temp_max_c": 41.0,
+        "drive_temp_cool_c": 19.0,
+        "drive_temp_p05_c": 19.0,
+        "hot_s": 0.0,
+        "fold_back_s": 0.0,
+        "has_drive_temp": True,
         "has_voltage": True,
         "has_suction": False,
         "has_flow": False,
@@ -238,6 +250,12 @@ def healthy_days(
             "below_95_run_s": 0.0,
             "idle_v_median": 232.0,
             "own_drop_v": 2.4,
+            "hunting_s": 0.0,
+            "hot_s": 0.0,
+            "drive_hot_c": 36.0,
+            "drive_load_a": 4.0,
+            "drive_cool_c": 20.0,
+            "drive_cool_max_c": 26.0,
             "current_p95_a": 5.2,
             "over_limit_s": 0.0,
             "clip_s": 0.0,
@@ -273,6 +291,8 @@ def make_case(
     neighbours: Neighbours | None = None,
     op_map: tuple[tuple[OpMapBin, ...], ...] = (),
     no_flow_drift: NoFlowDrift | None = None,
+    trips: tuple[TripEvent, ...] = (),
+    fault_codes: tuple[FaultCode, ...] = (),
     expected_current: ExpectedCurrent | None = None,
 ) -> Case:
     """A healthy case with the given fields changed.
@@ -294,5 +314,7 @@ def make_case(
         neighbours=neighbours,
         op_map=op_map,
         no_flow_drift=no_flow_drift,
+        trips=trips,
+        fault_codes=fault_codes,
         learn_current=lambda: expected_current,
     )

@@ -15,12 +15,13 @@ from analysis.record_store import (
     read_days,
     read_findings,
     read_op_map,
+    read_trips,
     read_weeks,
     scanned_weeks,
     write_records,
     write_week_findings,
 )
-from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek
+from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 
 MONDAY = datetime(2026, 11, 16, 6)
 
@@ -45,6 +46,7 @@ def pump_record(pump_id: str, week: str, full: bool = True) -> PumpRecord:
         week=filled(PumpWeek, full, pump_id=pump_id, week=week),
         days=(filled(PumpDay, full, pump_id=pump_id, week=week),),
         op_map=(filled(OpMapBin, full, pump_id=pump_id, week=week),),
+        trips=(filled(TripEvent, full, pump_id=pump_id, week=week),),
     )
 
 
@@ -85,6 +87,7 @@ def test_a_record_comes_back_as_it_was_written(con: duckdb.DuckDBPyConnection, f
     assert read_weeks(con) == {"P-1": [record.week]}
     assert read_days(con) == {"P-1": list(record.days)}
     assert read_op_map(con) == {"P-1": list(record.op_map)}
+    assert read_trips(con) == {"P-1": list(record.trips)}
 
 
 def test_writing_a_pump_week_again_replaces_it(con: duckdb.DuckDBPyConnection) -> None:

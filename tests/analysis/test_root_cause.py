@@ -184,3 +184,76 @@ def test_nothing_is_nested_in_what_is_nested_itself():
     )
 
     assert kinds(kept) == [Kind.SENSOR_FAULT, Kind.SETTING]
+
+
+def test_hunting_of_a_dead_tank_is_told_inside_the_cycling():
+    kept = nest([cycling("tank_charge_lost"), judged(Kind.HUNTING, "ramp_too_fast")])
+
+    assert kinds(kept) == [Kind.SHORT_CYCLING]
+    assert kept[0].measures["also"] == ["hunting"]
+
+
+def test_hunting_beside_honest_small_use_stands():
+    found = (cycling("low_demand"), judged(Kind.HUNTING, ""))
+
+    assert nest(found) == found
+
+
+def test_a_ramp_setting_is_told_inside_the_hunting_it_causes():
+    kept = nest([judged(Kind.HUNTING, "ramp_too_fast"), judged(Kind.SETTING, "ramp")])
+
+    assert kinds(kept) == [Kind.HUNTING]
+    assert kept[0].measures["also"] == ["setting"]
+
+
+@pytest.mark.parametrize(
+    ("before", "root"),
+    [
+        ("voltage", Kind.UNDERVOLTAGE),
+        ("pressure", Kind.DRY_RUNNING),
+        ("heat", Kind.OVERHEATING),
+    ],
+)
+def test_trips_are_told_inside_what_came_before_them(before, root):
+    kept = nest([judged(root), judged(Kind.CONTROLLER_TRIP, "E05", before=before)])
+
+    assert kinds(kept) == [root]
+    assert kept[0].measures["also"] == ["controller_trip"]
+
+
+def test_a_pump_that_stays_out_keeps_its_own_place_beside_the_root():
+    trip = judged(Kind.CONTROLLER_TRIP, "E05", before="voltage", is_latched=True)
+
+    kept = nest([judged(Kind.UNDERVOLTAGE), trip])
+
+    assert kinds(kept) == [Kind.UNDERVOLTAGE, Kind.CONTROLLER_TRIP]
+    assert kept[0].measures["also"] == ["controller_trip"]
+
+
+def test_overload_trips_stand_beside_the_thin_margin_that_names_them():
+    trip = judged(Kind.CONTROLLER_TRIP, "E05", before="current")
+
+    kept = nest([judged(Kind.OVERLOAD_MARGIN, "high_load"), trip])
+
+    assert kinds(kept) == [Kind.OVERLOAD_MARGIN, Kind.CONTROLLER_TRIP]
+    assert kept[0].measures["also"] == ["controller_trip"]
+
+
+def test_trips_that_nothing_came_before_belong_to_no_other_finding():
+    found = (judged(Kind.UNDERVOLTAGE), judged(Kind.CONTROLLER_TRIP, "E31", before="nothing"))
+
+    assert nest(found) == found
+
+
+@pytest.mark.parametrize(("margin_pct", "n"), [(18.0, 1), (4.0, 2)])
+def test_a_current_held_down_by_a_hot_drive_is_the_heats_while_margin_is_left(margin_pct, n):
+    heat = judged(Kind.OVERHEATING, folds_back=True)
+    load = judged(Kind.OVERLOAD_MARGIN, "high_load", overload_margin_pct=margin_pct)
+
+    assert len(nest([load, heat])) == n
+
+
+def test_pressure_short_of_a_drive_that_folds_back_is_the_heats():
+    kept = nest([judged(Kind.WEAK_DELIVERY), judged(Kind.OVERHEATING, folds_back=True)])
+
+    assert kinds(kept) == [Kind.OVERHEATING]

@@ -24,7 +24,12 @@ def make_samples() -> Callable[..., PumpSamples]:
     """Samples at seconds of the week; a channel not given carries nothing."""
 
     def make(
-        t_s: Any, *, timezone: str = "UTC", week: Week = WEEK, **channels: Any
+        t_s: Any,
+        *,
+        timezone: str = "UTC",
+        week: Week = WEEK,
+        fault_code: Any = None,
+        **channels: Any,
     ) -> PumpSamples:
         t_s = np.asarray(t_s, dtype=np.float64)
         from_at, _ = week_bounds(week, timezone)
@@ -38,6 +43,7 @@ def make_samples() -> Callable[..., PumpSamples]:
             pump_id="P-1",
             ts_us=from_us + np.round(t_s * 1e6).astype(np.int64),
             **{name: given.get(name, blank) for name in CHANNELS},
+            fault_code=fault_code,
         )
 
     return make

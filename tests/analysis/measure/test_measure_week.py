@@ -50,7 +50,10 @@ def test_a_full_log_and_register_leave_no_measure_blank_but_those_not_there(meas
     week = measure(**full_week(), register=REGISTER).week
 
     blank = {f.name for f in fields(PumpWeek) if getattr(week, f.name) is None}
-    assert {name for name in blank if not name.startswith("weak_")} == {
+    too_slow = {f.name for f in fields(PumpWeek) if f.name.startswith("hunting_")}
+    too_slow |= {"long_run_s", "fast_swing_s"}  # hunting cannot be read from a sample in 10 s
+    too_slow.add("drive_temp_cool_c")  # never stopped for long
+    assert {name for name in blank - too_slow if not name.startswith("weak_")} == {
         "longest_gap_from_at",
         "knee_pressure_kpa",
         "ceiling_a",

@@ -56,6 +56,40 @@ def test_each_axis_names_quantity_and_unit_or_zone(world, kind, cause):
         )
 
 
+def test_hunting_is_drawn_swing_by_swing(world):
+    last_at = world.CASES.healthy_week().from_at + timedelta(days=3)
+    brief = world.brief(week_change={"hunting_last_at": last_at, "hunting_period_s": 10.0})
+    finding = world.finding(Kind.HUNTING, "ramp_too_fast")
+
+    (chart,) = evidence(world.scene(brief), finding)
+
+    assert {"Pressure (psi)", "Speed (Hz)"} <= set(axis_titles(chart.figure))
+    low_ms, high_ms = chart.figure["layout"]["xaxis"]["range"]
+    assert high_ms - low_ms == pytest.approx(130_000.0)  # twelve swings and one more
+    assert evidence(world.scene(), finding) == []
+
+
+def test_a_trip_is_drawn_with_the_minutes_before_and_after(world):
+    at = world.CASES.healthy_week().from_at + timedelta(days=2)
+    finding = world.finding(Kind.CONTROLLER_TRIP, "E05", measures={"last_trip_at": at.isoformat()})
+
+    (chart,) = evidence(world.scene(), finding)
+
+    assert len(chart.figure["data"]) == 4  # no drive temperature in this log
+    assert "E05" in texts(chart.figure)
+    assert evidence(world.scene(), world.finding(Kind.CONTROLLER_TRIP, "")) == []
+
+
+def test_controller_heat_is_drawn_with_its_limit_in_the_units_of_the_site(world):
+    samples = world.samples()
+    warm = replace(samples, drive_temp_c=np.full(samples.ts_us.size, 60.0, dtype=np.float32))
+
+    week, by_day = evidence(world.scene(of_samples=warm), world.finding(Kind.OVERHEATING, ""))
+
+    assert "hot 176 F" in texts(week.figure)  # 80 C
+    assert "Controller temperature (F)" in axis_titles(by_day.figure)
+
+
 def test_a_setting_needs_no_picture(world):
     finding = world.finding(Kind.SETTING, "min_hz")
 
