@@ -1,228 +1,385 @@
-"""What recurs in the fleet: findings of a week beside the pumps that could have shown them.
+"""What recurs in the fleet: faults of up to a year beside the pumps that could have shown them.
 
 A count alone shows which model sold best. So each count stands beside the pumps observed for its
-kind (judged: found or clear), as a rate per 100 of them with its exact Poisson interval; where a
-few pumps or findings are all there is, the answer is "too few to say". Model, installer and
-region are entangled (one installer fits one model in one valley): a group *goes together with*
-a kind, nothing here says that it causes it.
+kind (judged: found or clear) and the weeks they were, with exact Poisson limits; where a few
+pumps or faults are all there is, the answer is "too few to say". Model, installer and region are
+entangled (one installer fits one model in one valley): a group *goes together with* a kind,
+nothing here says that it causes it, and where two groups are nearly the same pumps the answer is
+"cannot tell apart".
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from analysis.findings import Assessment, Finding, Kind, Status
+from analysis.exposure import Watch, expected, ratio, strata, watch_of
+from analysis.fault_history import FaultHistory, of_cause, week_no
+from analysis.findings import Kind
+from analysis.groups import GROUPINGS, NOT_REGISTERED, groups_of
 from analysis.intervals import poisson_limits
 from analysis.limits import Limit
-from ingest.installed_base import Pump, Register
+from analysis.recurrence_apart import CrossRow, Verdict, apart, cross_rows
+from analysis.reliability.rates import false_discovery, stratified_tails, time_between_limits
+from analysis.reliability.shrinkage import fit_prior, shrunk
+from ingest.installed_base import Register
+from ingest.weeks import parse_week
+
+RATE_WEEKS = 52  # a whole year, so that no season is left out
 
 MIN_PUMPS = Limit(5, "pumps observed", "common practice: fewer say nothing about a group")
 MIN_FINDINGS = Limit(3, "pumps with the finding", "common practice: one or two may be chance")
 MIN_REST_PUMPS = Limit(5, "pumps outside the group", "ours: a comparison needs a rest of fleet")
-CHANCE_MAX = Limit(0.005, "chance, one-sided", "ours: many groups are compared, so 1 in 100 each")
+FALSE_SHARE_MAX = Limit(
+    0.05, "share of groups named wrongly", "common practice: one false name in twenty"
+)
 
-NOT_REGISTERED = "not in the register"
 
-GROUPINGS: Mapping[str, str] = {
-    "pump_model": "pump model",
-    "motor_model": "motor model",
-    "installer": "installer",
-    "region": "region",
-}
-"""What pumps are grouped by: register column, and how a page names it."""
+Subject = tuple[Kind, str]  # a kind and one of its causes, or "" for any
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rate:
-    """Pumps with a finding among pumps observed, and what that is worth.
+    """Pumps with a fault among pumps observed, how often it began, and what that is worth.
 
     Attributes
     ----------
     n_found, n_observed : int
-        Pumps with the finding; pumps for which its kind could be judged.
-    n_findings : int
-        Findings, where a pump may have several (settings).
+        Pumps with the fault; pumps for which its kind could be judged.
+    n_spells : int
+        How often it began; a pump may have it again after it was clear.
+    pump_weeks : int
+        Weeks in which it could be judged, all pumps together.
     per_100, low_per_100, high_per_100 : float or None
-        Pumps with the finding per 100 observed and the 95 % limits of that; None where no pump
+        Pumps with the fault per 100 observed and the 95 % limits of that; None where no pump
         was observed. A pump counts once, so an upper limit past 100 is 100.
+    per_100_weeks, low_per_100_weeks, high_per_100_weeks : float or None
+        Faults begun per 100 pump-weeks, likewise.
     is_too_few : bool
-        Under ``MIN_PUMPS`` pumps or ``MIN_FINDINGS`` pumps with the finding.
+        Under ``MIN_PUMPS`` pumps or ``MIN_FINDINGS`` pumps with the fault.
     """
 
     n_found: int
     n_observed: int
-    n_findings: int
+    n_spells: int
+    pump_weeks: int
     per_100: float | None
     low_per_100: float | None
     high_per_100: float | None
+    per_100_weeks: float | None
+    low_per_100_weeks: float | None
+    high_per_100_weeks: float | None
     is_too_few: bool
 
 
 @dataclass(frozen=True, kw_only=True)
 class KindRate:
-    """One kind over the whole fleet, with its causes, the most frequent first."""
+    """One kind over the whole fleet.
+
+    Attributes
+    ----------
+    causes : tuple of (str, int)
+        Pumps by the cause last found, the most frequent first.
+    n_not_judged : int
+        Pumps for which it could never be judged.
+    between_weeks, low_between_weeks, high_between_weeks : float or None
+        Pump-weeks from one to the next (trips one by one, where they are counted); None where
+        nothing was observed, and no middle or upper limit without an event.
+    weekly : tuple of (float or None)
+        Share of the pumps judged that had it open, week by week, the last week last: the season.
+    """
 
     kind: Kind
     rate: Rate
     causes: tuple[tuple[str, int], ...]
     n_not_judged: int
+    between_weeks: float | None
+    low_between_weeks: float | None
+    high_between_weeks: float | None
+    weekly: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class GroupRate:
-    """One kind in one group of pumps, beside the rest of the fleet.
+    """One kind, or one cause of it, in one group of pumps, beside the rest of the fleet.
 
-    ``verdict`` is a plain clause: "too few to say", "goes together with more of it",
-    "goes together with less of it", or "no clear difference".
+    Attributes
+    ----------
+    cause : str
+        Cause the faults were last laid to; "" for any.
+    times_fleet, low_times_fleet, high_times_fleet : float or None
+        Its rate over that of the whole fleet watched alike (first look and quarters), drawn
+        towards the other groups where it is small, with 95 % limits.
+    chance : float
+        That such a difference, or a larger one, comes by luck, for all groups compared at once.
+    verdict : Verdict
+    beside : tuple of (str, str)
+        Groupings and groups it cannot be told apart from, or within which nothing is left of
+        the difference.
     """
 
     kind: Kind
+    cause: str
     grouping: str
     group: str
     rate: Rate
     rest: Rate
-    verdict: str
+    times_fleet: float | None
+    low_times_fleet: float | None
+    high_times_fleet: float | None
+    chance: float
+    verdict: Verdict
+    beside: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cross:
+    """One kind, or one cause of it, by installer, model and region."""
+
+    kind: Kind
+    cause: str
+    rows: tuple[CrossRow, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Recurrence:
-    """What recurs in one week: by kind, and by kind and group.
+    """What recurs up to a week: by kind, and by kind and group.
 
-    ``groups`` holds only groups with at least one finding of the kind, by kind, grouping and
-    then from the highest rate down.
+    Attributes
+    ----------
+    n_weeks : int
+        Weeks with answers, up to ``RATE_WEEKS``.
+    groups : tuple of GroupRate
+        Only groups with the kind, by kind, cause, grouping, then from the highest lower limit
+        down; causes stand apart where a kind was laid to several.
+    standing_out : tuple of GroupRate
+        Groups apart from the others: first those that stay so among their like, by the lower
+        limit; then those that cannot be told apart from another group; then those with less.
+    crosses : tuple of Cross
+        Installer by model by region, for the kinds and causes of ``standing_out``.
     """
 
     week: str
+    n_weeks: int
     n_pumps: int
     kinds: tuple[KindRate, ...]
     groups: tuple[GroupRate, ...]
+    standing_out: tuple[GroupRate, ...]
+    crosses: tuple[Cross, ...]
 
 
-def recurrence(
-    week: str,
-    findings: Iterable[Finding],
-    assessments: Iterable[Assessment],
-    register: Register,
-) -> Recurrence:
-    """Count one week's findings per 100 pumps observed, by kind and by group."""
-    counted = [f for f in findings if f.pump_id in register.pumps]
-    judged: dict[Kind, set[str]] = {}
-    asked: dict[Kind, set[str]] = {}
-    for answer in assessments:
-        if answer.pump_id in register.pumps:
-            asked.setdefault(answer.kind, set()).add(answer.pump_id)
-            if answer.status in (Status.FOUND, Status.CLEAR):
-                judged.setdefault(answer.kind, set()).add(answer.pump_id)
+def recurrence(week: str, histories: Iterable[FaultHistory], register: Register) -> Recurrence:
+    """Compare kinds and groups over the weeks up to one.
+
+    Parameters
+    ----------
+    histories : iterable of FaultHistory
+        Of pumps and kinds, up to ``week``; of pumps no longer registered they are left out.
+    """
+    last = week_no(week)
+    by_kind: dict[Kind, list[FaultHistory]] = {kind: [] for kind in Kind}
+    for history in histories:
+        if history.pump_id in register.pumps:
+            by_kind[history.kind].append(history)
+    group_of = groups_of(register, parse_week(week).monday)
     kinds, groups = [], []
-    for kind in Kind:
-        observed = judged.get(kind, set())
-        of_kind = [f for f in counted if f.kind == kind and f.pump_id in observed]
-        causes = Counter(f.cause for f in of_kind)
-        kinds.append(
-            KindRate(
-                kind=kind,
-                rate=_rate(observed, of_kind),
-                causes=tuple(sorted(causes.items(), key=lambda item: (-item[1], item[0]))),
-                n_not_judged=len(asked.get(kind, set()) - observed),
-            )
-        )
-        for grouping in GROUPINGS:
-            groups.extend(_group_rates(kind, grouping, observed, of_kind, register))
+    watches: dict[Subject, list[Watch]] = {}
+    for kind, of_kind in by_kind.items():
+        seen = [history for history in of_kind if history.judged]
+        kinds.append(_kind_rate(kind, of_kind, seen, last))
+        for cause, of_subject in _subjects(seen):
+            watched = [watch_of(history, last) for history in of_subject]
+            watches[kind, cause] = watched
+            for grouping in GROUPINGS:
+                groups += _group_rates(
+                    (kind, cause), grouping, of_subject, watched, group_of[grouping]
+                )
+    groups = _judged(groups, watches, group_of)
+    standing_out = _in_order(groups)
     return Recurrence(
-        week=week, n_pumps=len(register.pumps), kinds=tuple(kinds), groups=tuple(groups)
+        week=week,
+        n_weeks=len({w for each in by_kind.values() for h in each for w in h.judged}),
+        n_pumps=len(register.pumps),
+        kinds=tuple(kinds),
+        groups=tuple(groups),
+        standing_out=standing_out,
+        crosses=tuple(
+            Cross(kind=kind, cause=cause, rows=cross_rows(watches[kind, cause], group_of))
+            for kind, cause in dict.fromkeys((each.kind, each.cause) for each in standing_out)
+        ),
     )
 
 
-def _group_rates(
-    kind: Kind, grouping: str, observed: set[str], of_kind: list[Finding], register: Register
-) -> list[GroupRate]:
-    """Rates of the groups that show the kind, each beside the rest of the fleet."""
-    group_of = _group_reader(grouping, register)
-    groups: dict[str, set[str]] = {}
-    for pump_id in observed:
-        groups.setdefault(group_of(register.pumps[pump_id]), set()).add(pump_id)
-    if len(groups) == 1 and NOT_REGISTERED in groups:
-        return []
-    rates = []
-    for group in sorted({group_of(register.pumps[f.pump_id]) for f in of_kind}):
-        inside = groups[group]
-        rate = _rate(inside, [f for f in of_kind if f.pump_id in inside])
-        rest = _rate(observed - inside, [f for f in of_kind if f.pump_id not in inside])
-        rates.append(
-            GroupRate(
-                kind=kind,
-                grouping=grouping,
-                group=group,
-                rate=rate,
-                rest=rest,
-                verdict=_verdict(rate, rest),
-            )
-        )
-    return sorted(rates, key=lambda each: (-(each.rate.per_100 or 0.0), each.group))
+def _subjects(seen: Sequence[FaultHistory]) -> list[tuple[str, Sequence[FaultHistory]]]:
+    """The kind as a whole and, where it was laid to several causes, each frequent one."""
+    counts = Counter(c for h in seen for c in {h.causes[s.ends] for s in h.spells})
+    causes = [c for c in sorted(counts) if c and counts[c] >= MIN_FINDINGS.value]
+    subjects: list[tuple[str, Sequence[FaultHistory]]] = [("", seen)]
+    if len(counts) > 1:
+        subjects += [(cause, [of_cause(h, cause) for h in seen]) for cause in causes]
+    return subjects
 
 
-def _group_reader(grouping: str, register: Register) -> Callable[[Pump], str]:
-    """Return what tells a pump's group: its own column or its site's."""
-    if grouping in ("installer", "region"):
+def _kind_rate(
+    kind: Kind, of_kind: Sequence[FaultHistory], seen: Sequence[FaultHistory], last: int
+) -> KindRate:
+    causes = Counter(history.causes[max(history.causes)] for history in seen if history.causes)
+    rate = rate_of(seen)
+    events = sum(history.events for history in seen)
+    low = high = None
+    if rate.pump_weeks:
+        low, high = time_between_limits(rate.pump_weeks, events)
+    return KindRate(
+        kind=kind,
+        rate=rate,
+        causes=tuple(sorted(causes.items(), key=lambda item: (-item[1], item[0]))),
+        n_not_judged=len(of_kind) - len(seen),
+        between_weeks=rate.pump_weeks / events if events else None,
+        low_between_weeks=low,
+        high_between_weeks=high if events else None,
+        weekly=_weekly(seen, last),
+    )
 
-        def of_site(pump: Pump) -> str:
-            site = register.sites.get(pump.site_id)
-            return getattr(site, grouping, None) or NOT_REGISTERED
 
-        return of_site
-    return lambda pump: getattr(pump, grouping) or NOT_REGISTERED
+def _weekly(seen: Sequence[FaultHistory], last: int) -> tuple[float | None, ...]:
+    judged, found = Counter[int](), Counter[int]()
+    for history in seen:
+        judged.update(history.judged)
+        found.update(history.causes.keys())
+    weeks = range(min(judged, default=last), last + 1)
+    return tuple(found[week] / judged[week] if judged[week] else None for week in weeks)
 
 
-def _rate(observed: set[str], findings: list[Finding]) -> Rate:
-    n_found = len({f.pump_id for f in findings})
-    n_observed = len(observed)
-    per_100 = low = high = None
-    if n_observed:
-        limits = poisson_limits(n_found, n_observed / 100.0)
-        per_100 = 100.0 * n_found / n_observed
-        low, high = float(limits[0]), min(100.0, float(limits[1]))
+def rate_of(seen: Sequence[FaultHistory]) -> Rate:
+    """Rate of pumps that were judged at all."""
+    n_found = sum(bool(history.spells) for history in seen)
+    n_observed = len(seen)
+    n_spells = sum(len(history.spells) for history in seen)
+    pump_weeks = sum(len(history.judged) for history in seen)
+    per_100, low, high = _per_100(n_found, n_observed)
+    per_100_weeks, low_weeks, high_weeks = _per_100(n_spells, pump_weeks)
     return Rate(
         n_found=n_found,
         n_observed=n_observed,
-        n_findings=len(findings),
+        n_spells=n_spells,
+        pump_weeks=pump_weeks,
         per_100=per_100,
         low_per_100=low,
-        high_per_100=high,
+        high_per_100=None if high is None else min(100.0, high),
+        per_100_weeks=per_100_weeks,
+        low_per_100_weeks=low_weeks,
+        high_per_100_weeks=high_weeks,
         is_too_few=n_observed < MIN_PUMPS.value or n_found < MIN_FINDINGS.value,
     )
 
 
-def _verdict(rate: Rate, rest: Rate) -> str:
-    """Compare a group with all other pumps by the exact conditional test of two rates."""
-    if rate.is_too_few or rest.n_observed < MIN_REST_PUMPS.value:
-        return "too few to say"
-    chance_more, chance_less = chance_tails(rate, rest)
-    if chance_more < CHANCE_MAX.value:
-        return "goes together with more of it"
-    if chance_less < CHANCE_MAX.value:
-        return "goes together with less of it"
-    return "no clear difference"
+def _per_100(count: int, exposure: int) -> tuple[float | None, float | None, float | None]:
+    if not exposure:
+        return None, None, None
+    low, high = poisson_limits(count, exposure / 100.0)
+    return 100.0 * count / exposure, float(low), float(high)
 
 
-def chance_tails(rate: Rate, rest: Rate) -> tuple[float, float]:
-    """Chance of a group's count, or one further out, if its rate were that of the others.
+def _group_rates(
+    subject: Subject,
+    grouping: str,
+    seen: Sequence[FaultHistory],
+    watches: Sequence[Watch],
+    group_of: Mapping[str, str],
+) -> list[GroupRate]:
+    """Rates of the groups that show the kind, each beside the rest; not judged yet."""
+    members: dict[str, set[str]] = {}
+    for history in seen:
+        members.setdefault(group_of[history.pump_id], set()).add(history.pump_id)
+    if set(members) <= {NOT_REGISTERED}:
+        return []
+    rows = {group: strata(watches, inside) for group, inside in sorted(members.items())}
+    found = [sum(row.events for row in of_group) for of_group in rows.values()]
+    due = [expected(of_group) for of_group in rows.values()]
+    against_fleet = _against_fleet(found, due)
+    rates = []
+    for n, (group, of_group) in enumerate(rows.items()):
+        if not found[n]:
+            continue
+        inside = members[group]
+        tails = stratified_tails(of_group)
+        middle, low, high = against_fleet[n]
+        rates.append(
+            GroupRate(
+                kind=subject[0],
+                cause=subject[1],
+                grouping=grouping,
+                group=group,
+                rate=rate_of([h for h in seen if h.pump_id in inside]),
+                rest=rate_of([h for h in seen if h.pump_id not in inside]),
+                times_fleet=middle,
+                low_times_fleet=low,
+                high_times_fleet=high,
+                chance=min(1.0, 2.0 * min(tails.more, tails.less)),
+                verdict=Verdict.MORE if ratio(of_group) > 1.0 else Verdict.LESS,
+            )
+        )
+    return sorted(rates, key=lambda each: (-(each.rate.low_per_100 or 0.0), each.group))
 
-    Given the sum of two Poisson counts, the first is binomial with its share of the exposure
-    [1]_.
 
-    Returns
-    -------
-    more, less : float
-        Chance of so many or more, and of so few or fewer, 0 to 1.
+def _against_fleet(
+    found: Sequence[int], due: Sequence[float]
+) -> list[tuple[float | None, float | None, float | None]]:
+    """Found over due of each group, drawn towards the others where there are groups enough."""
+    watched = [(k, e) for k, e in zip(found, due, strict=True) if e > 0.0]
+    prior = fit_prior([k for k, _ in watched], [e for _, e in watched])
+    out: list[tuple[float | None, float | None, float | None]] = []
+    for k, e in zip(found, due, strict=True):
+        if e <= 0.0:
+            out.append((None, None, None))
+        elif prior is None:
+            low, high = poisson_limits(k, e)
+            out.append((k / e, float(low), float(high)))
+        else:
+            middle, lower, upper = shrunk(prior, k, e)
+            out.append((float(middle), float(lower), float(upper)))
+    return out
 
-    References
-    ----------
-    .. [1] J. Przyborowski, H. Wilenski, "Homogeneity of results in testing samples from Poisson
-       series", Biometrika 31, 1940.
-    """
-    from scipy.special import bdtr, bdtrc
 
-    n_all = rate.n_found + rest.n_found
-    share = rate.n_observed / (rate.n_observed + rest.n_observed)
-    more = 1.0 if rate.n_found == 0 else float(bdtrc(rate.n_found - 1, n_all, share))
-    return more, float(bdtr(rate.n_found, n_all, share))
+def _judged(
+    groups: Sequence[GroupRate],
+    watches: Mapping[Subject, Sequence[Watch]],
+    group_of: Mapping[str, Mapping[str, str]],
+) -> list[GroupRate]:
+    """Give each group its verdict: luck first, for all at once, then what it is mixed up with."""
+    told = [each for each in groups if _can_tell(each)]
+    adjusted = false_discovery([each.chance for each in told])
+    chance_of = {id(each): float(chance) for each, chance in zip(told, adjusted, strict=True)}
+    judged = []
+    for each in groups:
+        chance = chance_of.get(id(each))
+        if chance is None:
+            judged.append(replace(each, chance=1.0, verdict=Verdict.TOO_FEW))
+        elif chance > FALSE_SHARE_MAX.value:
+            judged.append(replace(each, chance=chance, verdict=Verdict.NONE))
+        else:
+            of_subject = watches[each.kind, each.cause]
+            verdict, beside = apart(of_subject, each.grouping, each.group, each.verdict, group_of)
+            judged.append(replace(each, chance=chance, verdict=verdict, beside=beside))
+    return judged
+
+
+def _can_tell(each: GroupRate) -> bool:
+    return not each.rate.is_too_few and each.rest.n_observed >= MIN_REST_PUMPS.value
+
+
+def _in_order(groups: Sequence[GroupRate]) -> tuple[GroupRate, ...]:
+    places = {Verdict.MORE: 0, Verdict.ENTANGLED: 1, Verdict.LESS: 2}
+    named = [each for each in groups if each.verdict in places]
+    return tuple(
+        sorted(
+            named,
+            key=lambda each: (
+                places[each.verdict],
+                -(each.low_times_fleet or 0.0),
+                list(Kind).index(each.kind),
+                each.cause,
+                each.grouping,
+                each.group,
+            ),
+        )
+    )

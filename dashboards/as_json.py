@@ -10,7 +10,7 @@ from typing import Any
 import orjson
 
 from analysis.brief import Brief, PumpBrief
-from analysis.recurrence import Recurrence
+from analysis.fault_report import FaultReport
 from dashboards.export import utc_text
 from ingest.weeks import Week
 
@@ -23,9 +23,9 @@ def brief_json(brief: Brief) -> str:
     return _text(brief)
 
 
-def recurrence_json(result: Recurrence) -> str:
-    """Return what recurs in the fleet as JSON."""
-    return _text(result)
+def faults_json(report: FaultReport) -> str:
+    """Return what recurs in the fleet, and its trends, as JSON."""
+    return _text(report)
 
 
 def _text(value: object) -> str:

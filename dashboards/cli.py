@@ -194,16 +194,16 @@ def brief(site: str, store: Path, week: "Week | None", as_json: bool) -> None:
 def faults(store: Path, week: "Week | None", as_json: bool) -> None:
     """Print what recurs in the fleet.
 
-    Kinds per 100 pumps observed, by model, installer and region.
+    Kinds per 100 pumps observed, by model, motor, installer, region and age, and their trends.
     """
     from dashboards import steps, terminal
-    from dashboards.as_json import recurrence_json
+    from dashboards.as_json import faults_json
 
     with steps.session(store, read_only=True) as con:
         chosen = steps.scanned_week(con, week)
         result = steps.recurring(con, chosen)
     if as_json:
-        click.echo(recurrence_json(result))
+        click.echo(faults_json(result))
     else:
         terminal.print_faults(chosen, result)
 

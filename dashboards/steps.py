@@ -10,7 +10,7 @@ import click
 import duckdb
 
 from analysis import record_store
-from analysis.recurrence import Recurrence, recurrence
+from analysis.fault_report import FaultReport, read_fault_report
 from analysis.scan import report_week
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
@@ -20,7 +20,7 @@ from ingest.installed_base import Problem, Register
 from ingest.load import LoadReport, load_logs
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
-from ingest.store import open_store, read_register, save_register
+from ingest.store import open_store, save_register
 from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
@@ -175,14 +175,9 @@ def scanned_week(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
     return chosen
 
 
-def recurring(con: duckdb.DuckDBPyConnection, week: Week) -> Recurrence:
-    """Return what recurs in a scanned week."""
-    return recurrence(
-        str(week),
-        record_store.read_findings(con, str(week)),
-        record_store.read_assessments(con, str(week)),
-        read_register(con),
-    )
+def recurring(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
+    """Return what recurs up to a scanned week."""
+    return read_fault_report(con, week)
 
 
 def make_demo(folder: Path, seed: int) -> None:

@@ -12,10 +12,11 @@ from rich.table import Table
 
 from analysis.brief import Brief, FindingBrief, PumpBrief
 from analysis.brief_visits import VisitLine
-from analysis.recurrence import Recurrence
+from analysis.fault_report import FaultReport
 from dashboards import labels
 from dashboards.pages.base import week_span
-from dashboards.pages.faults import RateText, faults_page
+from dashboards.pages.faults import faults_page
+from dashboards.pages.faults_rates import RateText
 from ingest.weeks import Week
 
 PLAIN_WIDTH = 80
@@ -48,11 +49,28 @@ def print_brief(brief: Brief, to: Console | None = None) -> None:
     _print_list(to, "Earlier visits", [_visit_text(visit) for visit in brief.visits])
 
 
-def print_faults(week: Week, result: Recurrence, to: Console | None = None) -> None:
-    """Print what recurs in a week: kinds over the fleet, then groups that stand out."""
+def print_faults(week: Week, report: FaultReport, to: Console | None = None) -> None:
+    """Print what recurs up to a week: what stands out, trends, kinds, then groups."""
     to = to or console()
-    page = faults_page(result)
-    to.print(f"[bold]Recurring faults[/], week {week}, {week_span(week)}; {page.n_pumps}")
+    page = faults_page(report)
+    to.print(
+        f"[bold]Recurring faults[/], {page.span} to {week}, {week_span(week)}; {page.n_pumps}"
+    )
+    _print_list(to, "What stands out", page.standing_out)
+    moved = [line for line in page.trends.cohorts if line.is_clear]
+    _print_list(
+        to,
+        "Is it getting worse",
+        [
+            page.trends.span,
+            *(f"{each.name}, same {each.pumps}: {each.own}; {each.verdict}" for each in moved),
+            *(
+                f"{each.name}, {each.of}: {each.begun}, shape {each.shape}; {each.verdict}"
+                for each in page.trends.long
+            ),
+        ],
+    )
+    to.print()
     table = _rate_table("Kind")
     for line in page.kinds:
         table.add_row(line.name, *_rate_cells(line.rate), line.note)
@@ -62,12 +80,11 @@ def print_faults(week: Week, result: Recurrence, to: Console | None = None) -> N
         table = _rate_table(f"{kind.name} by")
         for group in kind.lines:
             name = escape(f"{group.grouping} {group.group}")
-            table.add_row(name, *_rate_cells(group.rate), group.verdict)
+            table.add_row(name, *_rate_cells(group.rate), escape(group.verdict))
         to.print(table)
-    _print_list(to, "What stands out", page.standing_out)
     to.print()
     to.print(
-        "Rates are pumps with the finding per 100 pumps observed, with the exact 95 % Poisson"
+        "Rates are pumps with the fault per 100 pumps observed, with the exact 95 % Poisson"
         f" interval. {page.rule} Groups overlap; none is shown to be the reason."
     )
 

@@ -9,9 +9,9 @@ import duckdb
 
 from analysis import record_store
 from analysis.calls import Call, departed, rank_calls, utility_calls
+from analysis.fault_report import read_fault_report
 from analysis.findings import Assessment, Finding
 from analysis.fleet_state import FleetState, PumpState, fleet_state
-from analysis.recurrence import recurrence
 from dashboards import export
 from dashboards.assets import write_assets
 from dashboards.pages.base import write_if_changed
@@ -68,8 +68,8 @@ def write_pages(
     write_assets(out)
     _write_data(con, out, known, calls)
     write_if_changed(out / "index.html", _index_html(known, calls, fleet, capacity))
-    result = recurrence(str(week), known.findings, known.assessments, known.register)
-    write_if_changed(out / "faults.html", render_faults(week, faults_page(result)))
+    report = read_fault_report(con, week)
+    write_if_changed(out / "faults.html", render_faults(week, faults_page(report)))
     write_site_pages(con, week, out, is_single_file=is_single_file, progress=progress)
     return PagesReport(
         n_calls=len(calls),

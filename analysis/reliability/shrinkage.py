@@ -48,41 +48,47 @@ def fit_prior(events: ArrayLike, exposure: ArrayLike) -> GammaPrior | None:
     .. [1] D. Clayton, J. Kaldor, "Empirical Bayes estimates of age-standardized relative risks
        for use in disease mapping", Biometrics 43, 1987.
     """
-    from scipy.optimize import minimize
-    from scipy.special import gammaln
+    from scipy.optimize import minimize_scalar
 
     k = np.asarray(events, dtype=np.float64)
     e = np.asarray(exposure, dtype=np.float64)
     if k.size < 3 or k.sum() == 0.0:
         return None
-    usual = float(k.sum() / e.sum())
 
-    def unlikeliness(at: NDArray[np.float64]) -> float:
-        shape = np.exp(min(at[0], _LOG_SHAPE_MAX))
-        expected = usual * np.exp(at[1]) * e
-        chance = (
-            gammaln(k + shape)
-            - gammaln(shape)
-            - shape * np.log1p(expected / shape)
-            + k * (np.log(expected) - np.log(shape + expected))
-        )
-        return float(-chance.sum())
+    def unlikeliness(log_shape: float) -> float:
+        return -_log_likelihood(k, e, float(np.exp(log_shape)))
 
-    starts = [np.array([start, 0.0]) for start in (-1.0, 1.0, 4.0)]
-    fits = [
-        minimize(
-            unlikeliness,
-            start,
-            method="Nelder-Mead",
-            options={"xatol": 1e-8, "fatol": 1e-10, "maxiter": 4000, "maxfev": 4000},
-        )
-        for start in starts
-    ]
-    best = min(fits, key=lambda fit: float(fit.fun))
-    return GammaPrior(
-        shape=float(np.exp(min(best.x[0], _LOG_SHAPE_MAX))),
-        mean=float(usual * np.exp(best.x[1])),
+    at = np.linspace(-5.0, _LOG_SHAPE_MAX, 18)
+    best = at[int(np.argmin([unlikeliness(log_shape) for log_shape in at]))]
+    span = (best - 1.0, min(best + 1.0, _LOG_SHAPE_MAX))
+    found = minimize_scalar(unlikeliness, bounds=span, method="bounded", options={"xatol": 1e-7})
+    shape = float(np.exp(found.x))
+    return GammaPrior(shape=shape, mean=_mean_at(k, e, shape))
+
+
+def _log_likelihood(k: NDArray[np.float64], e: NDArray[np.float64], shape: float) -> float:
+    """Log of the counts' chance at a shape and the mean that is likeliest with it."""
+    from scipy.special import gammaln
+
+    due = _mean_at(k, e, shape) * e
+    chance = (
+        gammaln(k + shape)
+        - gammaln(shape)
+        - shape * np.log1p(due / shape)
+        + k * (np.log(due) - np.log(shape + due))
     )
+    return float(chance.sum())
+
+
+def _mean_at(k: NDArray[np.float64], e: NDArray[np.float64], shape: float) -> float:
+    """Likeliest mean: ``sum((k - m e) / (shape + m e)) = 0``, which falls as m grows."""
+    from scipy.optimize import brentq
+
+    def score(mean: float) -> float:
+        return float(((k - mean * e) / (shape + mean * e)).sum())
+
+    highest = float((k / e).max())
+    return float(brentq(score, 1e-12 * highest, highest, rtol=1e-12))
 
 
 def shrunk(

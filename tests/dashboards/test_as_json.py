@@ -1,8 +1,9 @@
 import json
 
+from analysis.fault_history import histories_of
+from analysis.fault_report import fault_report
 from analysis.findings import Kind
-from analysis.recurrence import recurrence
-from dashboards.as_json import brief_json, recurrence_json
+from dashboards.as_json import brief_json, faults_json
 from ingest.installed_base import Register
 
 
@@ -41,7 +42,9 @@ def test_a_number_that_is_none_becomes_null(world):
 def test_what_recurs_is_told_with_counts_and_limits(make_finding, make_answers, register):
     answers = [answer for n in (1, 2) for answer in make_answers(f"P-0{n}", f"S-0{n}", "clear")]
 
-    told = json.loads(recurrence_json(recurrence("2026-W47", [make_finding()], answers, register)))
+    report = fault_report("2026-W47", histories_of([make_finding()], answers), register)
+
+    told = json.loads(faults_json(report))["recurrence"]
 
     (cycling,) = (each for each in told["kinds"] if each["kind"] == "short_cycling")
     assert (cycling["rate"]["n_found"], cycling["rate"]["n_observed"]) == (1, 2)
@@ -49,7 +52,7 @@ def test_what_recurs_is_told_with_counts_and_limits(make_finding, make_answers, 
 
 
 def test_an_empty_fleet_has_json_too():
-    told = json.loads(recurrence_json(recurrence("2026-W47", [], [], Register())))
+    told = json.loads(faults_json(fault_report("2026-W47", (), Register())))["recurrence"]
 
     assert told["n_pumps"] == 0
     assert told["kinds"][0]["rate"]["per_100"] is None

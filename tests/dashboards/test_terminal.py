@@ -11,8 +11,9 @@ from analysis.brief import Brief, FindingBrief, PumpBrief
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action
+from analysis.fault_history import histories_of
+from analysis.fault_report import fault_report
 from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.recurrence import recurrence
 from dashboards.terminal import print_brief, print_faults
 from ingest.installed_base import Register
 from ingest.weeks import Week
@@ -137,7 +138,7 @@ def test_brief_and_faults_keep_within_80_columns_and_plain_when_piped(
         for n in range(1, 5)
         for answer in make_answers(f"P-0{n}", f"S-0{n}", Status.CLEAR, short_cycling=Status.FOUND)
     ]
-    result = recurrence("2026-W47", [make_finding()], answers, register)
+    result = fault_report("2026-W47", histories_of([make_finding()], answers), register)
 
     text = printed(lambda to: print_brief(brief, to)) + printed(
         lambda to: print_faults(WEEK, result, to)
@@ -163,7 +164,7 @@ def test_faults_print_counts_beside_pumps_observed(
     answers = [
         answer for n in range(1, 5) for answer in make_answers(f"P-0{n}", f"S-0{n}", Status.CLEAR)
     ]
-    result = recurrence("2026-W47", [make_finding()], answers, register)
+    result = fault_report("2026-W47", histories_of([make_finding()], answers), register)
 
     text = printed(lambda to: print_faults(WEEK, result, to))
 

@@ -3,10 +3,13 @@ from dataclasses import fields
 
 import pytest
 
+from analysis.fault_history import histories_of
+from analysis.fault_report import FaultReport, fault_report
 from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.recurrence import Rate, Recurrence, recurrence
+from analysis.recurrence import Rate
 from dashboards.pages.base import environment
-from dashboards.pages.faults import FaultsPage, RangeMark, faults_page, rate_text, render_faults
+from dashboards.pages.faults import FaultsPage, faults_page, render_faults
+from dashboards.pages.faults_rates import RangeMark, rate_text
 from ingest.installed_base import Pump, Register, Site
 from ingest.weeks import Week
 
@@ -16,7 +19,7 @@ HOSTILE = "<b>Model</b>"
 @pytest.fixture
 def result(
     make_finding: Callable[..., Finding], make_answers: Callable[..., list[Assessment]]
-) -> Recurrence:
+) -> FaultReport:
     """Cycling at 8 of 10 pumps of one model and at 1 of 20 of the other; no leak judged."""
     pumps = {
         f"P-{n:02d}": Pump(
@@ -37,10 +40,11 @@ def result(
             short_cycling=Status.FOUND if pump_id in sick else Status.CLEAR,
         )
     ]
-    return recurrence("2026-W47", [make_finding(pump_id=p) for p in sick], answers, register)
+    histories = histories_of([make_finding(pump_id=p) for p in sick], answers)
+    return fault_report("2026-W47", histories, register)
 
 
-def test_counts_stand_beside_the_pumps_observed(result: Recurrence):
+def test_counts_stand_beside_the_pumps_observed(result: FaultReport):
     page = faults_page(result)
 
     cycling = page.kinds[0]
@@ -49,30 +53,31 @@ def test_counts_stand_beside_the_pumps_observed(result: Recurrence):
     assert cycling.causes == "tank charge lost 9"
 
 
-def test_a_kind_that_was_not_judged_has_no_rate(result: Recurrence):
+def test_a_kind_that_was_not_judged_has_no_rate(result: FaultReport):
     leak = next(line for line in faults_page(result).kinds if line.kind == Kind.LEAK)
 
     assert (leak.rate.found, leak.rate.per_100, leak.not_judged) == ("none observed", "-", "30")
     assert leak.note == "too few to say"
 
 
-def test_a_group_that_stands_out_is_told_in_a_sentence(result: Recurrence):
+def test_a_group_that_stands_out_is_told_in_a_sentence(result: FaultReport):
     page = faults_page(result)
 
     assert page.standing_out[0] == (
         f"Short cycling: pump model {HOSTILE} goes together with more of it"
-        " (80 per 100 pumps observed there, 5 elsewhere)."
+        " (8 of 10 pumps, 80 per 100 (35 to 100); 5 per 100 elsewhere;"
+        " 2.7 times (1.2 to 5.3) the fleet's rate)."
     )
 
 
-def test_nothing_is_said_to_be_caused_by_a_group(result: Recurrence):
+def test_nothing_is_said_to_be_caused_by_a_group(result: FaultReport):
     html = render_faults(Week(2026, 47), faults_page(result))
 
     assert "caused by" not in html
     assert "Goes together with" in html
 
 
-def test_hostile_model_names_stay_text(result: Recurrence):
+def test_hostile_model_names_stay_text(result: FaultReport):
     html = render_faults(Week(2026, 47), faults_page(result))
 
     assert HOSTILE not in html
@@ -83,10 +88,14 @@ def test_an_interval_is_drawn_on_a_scale_of_0_to_100():
     rate = Rate(
         n_found=5,
         n_observed=20,
-        n_findings=5,
+        n_spells=5,
+        pump_weeks=20,
         per_100=25.0,
         low_per_100=10.0,
         high_per_100=50.0,
+        per_100_weeks=25.0,
+        low_per_100_weeks=10.0,
+        high_per_100_weeks=50.0,
         is_too_few=False,
     )
 

@@ -1,0 +1,128 @@
+"""Whether a group stays apart from the others among their like, or is mixed up with another.
+
+A group that stands out is compared again with the others of the same model, motor, installer,
+region and age. What stays apart stands; what is not apart any more goes with the other grouping;
+where too few pumps are in one and not in the other, nobody can tell.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from analysis.exposure import Watch, ratio, strata, tails_at
+from analysis.groups import GROUPINGS, NOT_REGISTERED
+from analysis.limits import Limit
+
+LIKE_CHANCE_MAX = Limit(
+    0.05, "chance, one-sided", "common practice: a second look at what stood out already"
+)
+LIKE_MIN_PUMPS = Limit(
+    5, "other pumps of the like", "common practice: fewer say nothing about a group"
+)
+RATIO_MAX = 1000.0  # stands for "the others have none"
+
+
+class Verdict(StrEnum):
+    """What can be said of one kind in one group."""
+
+    TOO_FEW = "too few to say"
+    NONE = "no clear difference"
+    MORE = "goes together with more of it"
+    LESS = "goes together with less of it"
+    ENTANGLED = "cannot tell apart"
+    WITHIN = "no clear difference among their like"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrossRow:
+    """Pumps of one installer, model and region: how many have the kind, of how many observed."""
+
+    installer: str
+    pump_model: str
+    region: str
+    n_found: int
+    n_observed: int
+
+
+def apart(
+    watches: Sequence[Watch],
+    grouping: str,
+    group: str,
+    direction: Verdict,
+    group_of: Mapping[str, Mapping[str, str]],
+) -> tuple[Verdict, tuple[tuple[str, str], ...]]:
+    """Compare a group that stands out with its like in every other grouping.
+
+    Parameters
+    ----------
+    direction : Verdict
+        ``MORE`` or ``LESS``, as it stands against all others.
+    group_of : mapping
+        Group of each pump, by grouping.
+
+    Returns
+    -------
+    verdict : Verdict
+        ``direction``, ``ENTANGLED`` or ``WITHIN``.
+    beside : tuple of (str, str)
+        The groups that made it so.
+    """
+    inside = {w.pump_id for w in watches if group_of[grouping][w.pump_id] == group}
+    plain = strata(watches, inside)
+    factor = max(1.0 / RATIO_MAX, min(RATIO_MAX, ratio(plain)))
+    mixed: list[tuple[str, str]] = []
+    gone: list[tuple[str, str]] = []
+    for other in GROUPINGS:
+        level_of = group_of[other]
+        if other == grouping or all(level_of[w.pump_id] == NOT_REGISTERED for w in watches):
+            continue
+        main = _main_level(watches, inside, level_of)
+        n_like = sum(level_of[w.pump_id] == main for w in watches if w.pump_id not in inside)
+        if n_like < LIKE_MIN_PUMPS.value:
+            mixed.append((other, main))
+            continue
+        rows = strata(watches, inside, level_of)
+        alike, as_before = tails_at(rows, 1.0), tails_at(rows, factor)
+        is_more = direction is Verdict.MORE
+        if (alike.more if is_more else alike.less) <= LIKE_CHANCE_MAX.value:
+            continue
+        lost = as_before.less if is_more else as_before.more
+        (gone if lost <= LIKE_CHANCE_MAX.value else mixed).append((other, main))
+    if gone:
+        return Verdict.WITHIN, tuple(gone)
+    if mixed:
+        return Verdict.ENTANGLED, tuple(mixed)
+    return direction, ()
+
+
+def cross_rows(
+    watches: Sequence[Watch], group_of: Mapping[str, Mapping[str, str]]
+) -> tuple[CrossRow, ...]:
+    """Count one kind by installer, model and region, most pumps with it first."""
+    observed, found = Counter[tuple[str, str, str]](), Counter[tuple[str, str, str]]()
+    for watch in watches:
+        pump_id = watch.pump_id
+        key = (
+            group_of["installer"][pump_id],
+            group_of["pump_model"][pump_id],
+            group_of["region"][pump_id],
+        )
+        observed[key] += 1
+        found[key] += watch.is_found
+    return tuple(
+        CrossRow(
+            installer=key[0],
+            pump_model=key[1],
+            region=key[2],
+            n_found=found[key],
+            n_observed=observed[key],
+        )
+        for key in sorted(observed, key=lambda key: (-found[key], -observed[key], key))
+    )
+
+
+def _main_level(watches: Sequence[Watch], inside: set[str], level_of: Mapping[str, str]) -> str:
+    """Where most of the group's pumps with the kind stand in another grouping."""
+    counts = Counter(level_of[w.pump_id] for w in watches if w.pump_id in inside and w.is_found)
+    return min(counts, key=lambda level: (-counts[level], level))
