@@ -6,7 +6,8 @@ import numpy as np
 
 from sample_data.catalogue import MODELS, LogSpec, Model, PumpSet
 from sample_data.demand import Calendar
-from sample_data.faults import EFFECTS, Span, full_input_a
+from sample_data.effects import EFFECTS
+from sample_data.faults import Span, full_input_a
 from sample_data.plant import GAL, PSI
 from sample_data.scenario import Built, Scenario
 from sample_data.supply import AWG_MM2, wire_loop_ohm
@@ -75,7 +76,7 @@ def _intervals(
     scenario: Scenario, cal: Calendar, rng: np.random.Generator
 ) -> tuple[tuple[float, float], ...]:
     late = float(rng.choice([20, 30]))
-    spans = scenario.intervals or ((6.0, 60.0), (2.0, late))
+    spans = scenario.intervals or ((4.0, 120.0), (10 / 7, late))
     later = {cal.at(7 * weeks): step for weeks, step in spans}
     return tuple(sorted(later.items()))  # a short period leaves only the last that begins
 
@@ -183,7 +184,8 @@ def _charge_kpa(set_kpa: float, rng: np.random.Generator, is_metric: bool) -> fl
 
 def _log_spec(scenario: Scenario, cal: Calendar, rng: np.random.Generator) -> LogSpec:
     traits = set(scenario.traits)
-    optional = {"flow": "flow", "suction": "suction", "input": "input_current", "temp": "temp"}
+    optional = {name: name for name in ("flow", "suction", "temp", "code")}
+    optional["input"] = "input_current"
     extra = tuple(channel for trait, channel in optional.items() if trait in traits)
     if scenario.place == "eu":
         unit, digits = ("bar", 2) if rng.random() < 0.5 else ("kpa", 0)

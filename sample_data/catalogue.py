@@ -3,6 +3,16 @@
 from dataclasses import dataclass, field
 
 from sample_data.demand import Calendar
+from sample_data.ills import (
+    Gulps,
+    Heating,
+    Hunting,
+    LowVoltsTrip,
+    PumpEnd,
+    SensorIll,
+    Trips,
+    Well,
+)
 from sample_data.plant import PumpCurve
 from sample_data.supply import Generator, Sag
 
@@ -130,6 +140,23 @@ class PumpSet:
     extras: tuple[str, ...] = ()
     sfa_factor: float = SERVICE_FACTOR
     limit_a: float = 1e9
+    most_draw: float = 1.05  # of the large flow: what open taps pass at most
+    overload_tau_s: float | None = None  # an overload that trips, with its heating time
+    dry_trip_s: float | None = None  # dry-run protection, and how long it waits to retry
+    dry_wait_s: float = 1200.0
+    needs_volts: bool = False  # near its top speed, so that low volts hold it back
+    fold_back_c: float | None = None  # drive temperature it holds by slowing down
+    volts_trip: LowVoltsTrip | None = None
+    well: Well | None = None
+    ends: list[PumpEnd] = field(default_factory=list)
+    dry: list[tuple[float, float]] = field(default_factory=list)
+    gulps: list[Gulps] = field(default_factory=list)
+    trips: list[Trips] = field(default_factory=list)
+    off: list[tuple[float, float]] = field(default_factory=list)  # by hand; the log goes on
+    open_motor: list[tuple[float, float]] = field(default_factory=list)
+    heating: list[Heating] = field(default_factory=list)
+    hunting: list[Hunting] = field(default_factory=list)
+    sensors: list[SensorIll] = field(default_factory=list)
     leaks: list[Leak] = field(default_factory=list)
     check: list[CheckLoss] = field(default_factory=list)
     gas: list[GasLoss] = field(default_factory=list)

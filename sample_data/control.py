@@ -1,62 +1,34 @@
 """How the invented drive runs its pump: holds the set pressure, sleeps at no flow, restarts.
 
-Works from event to event: between two changes of demand the state follows a closed form (stored
-water changes linearly, or pressure and speed settle exponentially), so weeks cost milliseconds.
-The result is a table of phases that ``sampling`` evaluates at the logger's instants.
+From event to event: between two changes of demand the state follows a closed form (stored water
+changes linearly, or pressure and speed settle exponentially), so weeks cost milliseconds.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sample_data.plant import Tank, pressure_of_stored_kpa
-from sample_data.rig import Rig, Segment
+from sample_data.phases import Phases
+from sample_data.plant import PumpCurve, Tank, pressure_of_stored_kpa
+from sample_data.protection import DRY, OVERLOAD, OVERLOAD_WAIT_S, Overload
+from sample_data.rig import NONE_A, Duty, Rig, Segment
 
 SETTLE_S = 1.5  # how fast pressure and speed settle after a change of demand
 SHORT_DIP_SHARE = 0.30  # a dead tank lets pressure dip by no more than this share of the setting
 REFILL_SHARE = 0.25  # of best flow: what the controller pumps into the tank after a restart
+REACHED_SHARE = 0.985  # of the setting: below it the drive does not take no flow for an end
+REFILL_BELOW = 0.7  # of the setting: from there up, filling the tank again takes its time
+DRY_TORQUE = 0.30  # of the torque at no flow, when the pump turns in air and froth: ours
 
-
-COLUMNS = (
-    "from_s",
-    "stored_l",
-    "stored_l_per_s",
-    "volume_l",
-    "gas",
-    "pressure_kpa",
-    "dip_kpa",
-    "frequency_hz",
-    "lead_hz",
-    "speed_tau_s",
-    "flow_lpm",
-    "runs",
-    "back_lpm",
-    "back_l",
-)
-
-
-@dataclass(frozen=True)
-class Phases:
-    """What the pump set did: one row per phase, columns as in ``COLUMNS``.
-
-    A phase with ``stored_l`` follows stored water; one with NaN there settles to ``pressure_kpa``
-    from ``dip_kpa`` beside it. Speed settles to ``frequency_hz`` from ``lead_hz`` beside it.
-    """
-
-    table: NDArray[np.float64]
-
-    def column(self, name: str) -> NDArray[np.float64]:
-        """One column of the table."""
-        return self.table[:, COLUMNS.index(name)]
+Speed = tuple[float, float, float, float]  # Hz, lead in Hz, time constant in s, flow in L/min
 
 
 class _Run:
     """The state carried from segment to segment while a pump set is simulated."""
 
     def __init__(self, rig: Rig, tank: Tank, rng: np.random.Generator) -> None:
-        self.rig, self.rng = rig, rng
+        self.whole = self.rig = rig
+        self.rng = rng
         self.rows: list[tuple[float, ...]] = []
         self.t = 0.0
         self.running = False
@@ -65,14 +37,29 @@ class _Run:
         self.quiet_s = 0.0
         self.back_fast, self.back_slow, self.back_until = 0.0, 0.0, 0.0
         self.back_l = 0.0
+        self.dry_s = 0.0
+        self.code, self.code_until = 0, 0.0
+        c = rig.controller
+        self.overload = Overload(c.overload_a, c.overload_tau_s) if c.overload_a < NONE_A else None
+        self.state: tuple[PumpCurve | None, float, float] = (None, np.inf, 0.0)
         self.stored = tank.stored_l(rig.controller.stop_kpa(tank))
         self.set_tank(tank)
+
+    def enter(self, seg: Segment) -> None:
+        """Take on what a segment changes: tank, pump end, top speed, sensor."""
+        state = (seg.curve, seg.ceiling_hz, seg.offset_kpa)
+        is_other = state != self.state
+        if is_other:
+            self.rig, self.state = self.whole.in_segment(seg), state
+        if is_other or seg.tank is not self.tank:
+            self.change_tank(seg.tank)
 
     def set_tank(self, tank: Tank) -> None:
         c = self.rig.controller
         self.tank = tank
         self.stored_set = tank.stored_l(c.set_kpa)
         self.stored_restart = tank.stored_l(c.set_kpa - c.band_kpa)
+        self.stored_refill = tank.stored_l(REFILL_BELOW * c.set_kpa)
         self.stored_least = tank.stored_l(0.0)
         self.sleep_lpm = c.sleep_limit_lpm(tank)
         self.capacity = tank.l_per_kpa(c.set_kpa)
@@ -84,55 +71,39 @@ class _Run:
             pressure_of_stored_kpa(self.stored, old.volume_l, old.gas, old.pipe_l_per_kpa)
         )
         self.set_tank(tank)
-        self.stored = tank.stored_l(pressure)
+        self.stored = tank.stored_l(max(pressure, 0.0))
 
-    def follow_stored(
+    def add_row(
         self,
-        rate_l_s: float,
-        duty: tuple[float, float, float, float],
+        water: tuple[float, float],
+        pressure: tuple[float, float],
+        speed: Speed,
         runs: bool,
-        back_lpm: float = 0.0,
+        back: tuple[float, float] = (0.0, 0.0),
+        torque: float = 1.0,
     ) -> None:
-        hz, lead, tau, flow = duty
-        self.rows.append(
-            (
-                self.t,
-                self.stored,
-                rate_l_s,
-                self.tank.volume_l,
-                self.tank.gas,
-                0.0,
-                0.0,
-                hz,
-                lead,
-                tau,
-                flow,
-                float(runs),
-                back_lpm,
-                self.back_l,
-            )
-        )
+        gas = (self.tank.volume_l, self.tank.gas)
+        end = (float(runs), *back, torque, float(self.code))
+        self.rows.append((self.t, *water, *gas, *pressure, *speed, *end))
 
-    def settle(self, pressure: float, dip: float, duty: tuple[float, float, float, float]) -> None:
-        hz, lead, tau, flow = duty
-        self.rows.append(
-            (
-                self.t,
-                np.nan,
-                0.0,
-                self.tank.volume_l,
-                self.tank.gas,
-                pressure,
-                dip,
-                hz,
-                lead,
-                tau,
-                flow,
-                1.0,
-                0.0,
-                0.0,
-            )
-        )
+    def follow_stored(self, rate_l_s: float, speed: Speed, torque: float = 1.0) -> None:
+        """Run while stored water changes."""
+        self.add_row((self.stored, rate_l_s), (0.0, 0.0), speed, True, torque=torque)
+
+    def settle(self, pressure: float, dip: float, speed: Speed) -> None:
+        torque = self.rig.curve.torque_share_left
+        self.add_row((np.nan, 0.0), (pressure, dip), speed, True, torque=torque)
+
+    def let_out(self, seg: Segment, until: float, back_lpm: float = 0.0) -> None:
+        """Give stored water to demand, and back through the pump, while the pump stands."""
+        out = (seg.draw_lpm + back_lpm) / 60
+        back = (back_lpm, self.back_l)
+        self.add_row((self.stored, -out), (0.0, 0.0), (0.0, 0.0, 1.0, 0.0), False, back)
+        self.stored = max(self.stored_least, self.stored - out * (until - self.t))
+        self.back_l += back_lpm / 60 * (until - self.t)
+        if self.overload:
+            self.overload.pass_time(0.0, until - self.t)
+        self.t = until
 
     def rest(self, seg: Segment) -> None:
         """Stand still until demand brings the pressure to the restart, or the segment ends."""
@@ -143,36 +114,44 @@ class _Run:
         spare = self.stored - self.stored_restart
         hit = self.t + max(spare, 0.0) / out if out > 1e-9 else np.inf
         starts = seg.has_power and (hit < limit or spare <= 0)
-        end = hit + 0.5 * self.rig.controller.ramp_s if starts else limit
-        self.follow_stored(-out, (0.0, 0.0, 1.0, 0.0), False, back)
-        self.stored = max(self.stored_least, self.stored - out * (end - self.t))
-        self.back_l += back / 60 * (end - self.t)
-        self.t = end
-        if starts:
-            self.start(seg)
+        begins = hit if spare > 0 else self.t
+        end = begins + 0.5 * self.rig.controller.ramp_s if starts else limit
+        self.let_out(seg, end, back)
+        if not starts:
+            return
+        self.running, self.quiet_s, self.hz = True, 0.0, self.rig.controller.min_hz
+        if not seg.is_dry:
+            self.fill(seg, 0.5 * self.rig.controller.ramp_s)
 
-    def start(self, seg: Segment) -> None:
-        """Ramp up and refill the tank to what the duty can hold."""
+    def fill(self, seg: Segment, at_least_s: float) -> None:
+        """Speed up and fill the tank to what the duty can hold."""
         rig, c = self.rig, self.rig.controller
         duty = rig.duty(seg.draw_lpm, seg.lift_kpa)
         target = self.tank.stored_l(duty.pressure_kpa)
         refill = rig.duty(seg.draw_lpm + REFILL_SHARE * rig.curve.best_flow_lpm, seg.lift_kpa)
         net = max(refill.flow_lpm - duty.flow_lpm, 0.05 * rig.curve.best_flow_lpm) / 60
-        lasts = 0.5 * c.ramp_s + max(0.0, target - self.stored) / net
+        lasts = at_least_s + max(0.0, target - self.stored) / net
         self.back_l = 0.0
         self.follow_stored(
             (target - self.stored) / lasts,
-            (refill.frequency_hz, c.min_hz - refill.frequency_hz, c.ramp_s / 3, refill.flow_lpm),
-            True,
+            (refill.frequency_hz, self.hz - refill.frequency_hz, c.ramp_s / 3, refill.flow_lpm),
+            rig.curve.torque_share_left,
         )
-        self.t += lasts
-        self.stored, self.hz, self.flow = target, refill.frequency_hz, duty.flow_lpm
-        self.running, self.quiet_s = True, 0.0
+        began, before = self.t, self.stored
+        self.hz, self.flow = refill.frequency_hz, duty.flow_lpm
+        self.load_until(began + lasts, self.amps(refill))
+        self.stored = before + (target - before) * (self.t - began) / lasts
 
     def run(self, seg: Segment) -> None:
         """Hold pressure; after no flow for long enough, boost and stop."""
-        c = self.rig.controller
-        duty = self.rig.duty(seg.draw_lpm, seg.lift_kpa)
+        self.dry_s = 0.0
+        rig, c = self.rig, self.rig.controller
+        duty = rig.duty(seg.draw_lpm, seg.lift_kpa)
+        reached = duty.pressure_kpa >= REACHED_SHARE * c.set_kpa
+        if reached and self.stored < self.stored_refill:
+            self.fill(seg, 0.0)
+        if not self.running:
+            return
         step = (duty.flow_lpm - self.flow) / 60 * 0.5 * SETTLE_S / self.capacity
         most = SHORT_DIP_SHARE * c.set_kpa
         dip = -min(most, max(-0.3 * most, step))
@@ -180,17 +159,72 @@ class _Run:
         self.settle(duty.pressure_kpa, dip, state)
         self.hz, self.flow = duty.frequency_hz, duty.flow_lpm
         self.stored = self.tank.stored_l(duty.pressure_kpa)
-        if seg.draw_lpm > self.sleep_lpm:
-            self.t, self.quiet_s = seg.to_s, 0.0
+        amps = self.amps(duty)
+        if seg.draw_lpm > self.sleep_lpm or not reached:
+            self.quiet_s = 0.0
+            self.load_until(seg.to_s, amps)
             return
         slow = (1 + seg.draw_lpm / self.sleep_lpm) * (c.sleep_lpm / self.sleep_lpm) ** 0.5
         need = c.no_flow_s * slow * float(self.rng.uniform(0.92, 1.08)) - self.quiet_s
         if self.t + need > seg.to_s:
             self.quiet_s += seg.to_s - self.t
-            self.t = seg.to_s
+            self.load_until(seg.to_s, amps)
             return
-        self.t += max(need, 0.0)
-        self.sleep(seg)
+        self.load_until(self.t + max(need, 0.0), amps)
+        if self.running:
+            self.sleep(seg)
+
+    def amps(self, duty: Duty) -> float:
+        """Motor current at a duty, where an overload asks for it [A]."""
+        return self.rig.current_a(duty.flow_lpm, duty.frequency_hz) if self.overload else 0.0
+
+    def load_until(self, until: float, amps: float) -> None:
+        """Carry a steady current until then, or until the overload trips."""
+        began, trips = self.t, np.inf
+        if self.overload:
+            trips = began + self.overload.trips_after_s(amps)
+        self.t = max(began, min(until, trips))
+        if self.overload:
+            self.overload.pass_time(amps, self.t - began)
+        if trips < until:
+            self.trip(OVERLOAD, OVERLOAD_WAIT_S)
+
+    def run_dry(self, seg: Segment) -> None:
+        """Turn without water: pressure goes with demand, speed to the top; trip where guarded."""
+        c = self.rig.controller
+        if seg.draw_lpm <= 0 and self.stored > self.stored_restart:
+            self.running, self.hz, self.flow, self.dry_s = False, 0.0, 0.0, 0.0
+            return
+        trips = self.t + c.dry_trip_s - self.dry_s
+        end = min(seg.to_s, trips)
+        out = seg.draw_lpm / 60
+        speed = (c.max_hz, self.hz - c.max_hz, c.ramp_s / 2, 0.0)
+        self.follow_stored(-out, speed, DRY_TORQUE)
+        self.stored = max(self.stored_least, self.stored - out * (end - self.t))
+        self.dry_s += end - self.t
+        self.t, self.hz, self.flow = end, c.max_hz, 0.0
+        if end >= trips:
+            self.dry_s = 0.0
+            self.trip(DRY, c.dry_wait_s)
+
+    def run_flat_out(self, seg: Segment) -> None:
+        """Run at top speed against the relief valve, as the reading says there is no pressure."""
+        duty = self.rig.flat_out(seg.draw_lpm, seg.lift_kpa)
+        lead = self.hz - duty.frequency_hz
+        self.settle(duty.pressure_kpa, 0.0, (duty.frequency_hz, lead, SETTLE_S, duty.flow_lpm))
+        self.running, self.hz, self.flow = True, duty.frequency_hz, duty.flow_lpm
+        self.stored = self.tank.stored_l(duty.pressure_kpa)
+        self.t = seg.to_s
+
+    def trip(self, code: int, wait_s: float) -> None:
+        """Stop at once with a code; try again after a fixed wait."""
+        self.running, self.hz, self.flow, self.quiet_s = False, 0.0, 0.0, 0.0
+        self.code, self.code_until = code, self.t + wait_s
+
+    def stand_tripped(self, seg: Segment) -> None:
+        self.let_out(seg, min(seg.to_s, self.code_until))
+        if self.t >= self.code_until:
+            self.code = 0
 
     def sleep(self, seg: Segment) -> None:
         """Boost a little, ramp down to the least speed and let go."""
@@ -219,10 +253,27 @@ class _Run:
         self.back_until = self.t + 0.25 * stored / max(2.5 * loss / 60, 1e-6)
 
     def cut(self, seg: Segment) -> None:
-        """Lose power: the pump stops where it is."""
+        """Lose power, or trip for a reason outside: the pump stops where it is."""
         self.running, self.hz, self.flow = False, 0.0, 0.0
         self.back_fast = self.back_slow = 0.0
+        self.code = seg.code
         self.rest(seg)
+        self.code = 0
+
+    def step(self, seg: Segment) -> None:
+        """Do whatever comes next in a segment."""
+        if not seg.has_power:
+            self.cut(seg)
+        elif self.code:
+            self.stand_tripped(seg)
+        elif seg.is_full:
+            self.run_flat_out(seg)
+        elif not self.running:
+            self.rest(seg)
+        elif seg.is_dry:
+            self.run_dry(seg)
+        else:
+            self.run(seg)
 
 
 def simulate(rig: Rig, segments: Sequence[Segment], rng: np.random.Generator) -> Phases:
@@ -233,7 +284,7 @@ def simulate(rig: Rig, segments: Sequence[Segment], rng: np.random.Generator) ->
     rig : Rig
         Pump, pressures and controller.
     segments : sequence of Segment
-        In order of time, without holes, from 0 s.
+        In order of time, without holes.
     rng : numpy Generator
         For the jitter of the no-flow timer and the seating of the check valve.
 
@@ -242,14 +293,9 @@ def simulate(rig: Rig, segments: Sequence[Segment], rng: np.random.Generator) ->
     Phases, in order of time.
     """
     run = _Run(rig, segments[0].tank, rng)
+    run.t = segments[0].from_s
     for seg in segments:
-        if seg.tank is not run.tank:
-            run.change_tank(seg.tank)
+        run.enter(seg)
         while run.t < seg.to_s:
-            if not seg.has_power:
-                run.cut(seg)
-            elif run.running:
-                run.run(seg)
-            else:
-                run.rest(seg)
+            run.step(seg)
     return Phases(np.array(run.rows))

@@ -45,9 +45,10 @@ class Span:
 Effect = Callable[[PumpSet, Span, np.random.Generator], None]
 
 
-def _pick(
+def pick(
     rng: np.random.Generator, span: Span, mild: tuple[float, float], strong: tuple[float, float]
 ) -> float:
+    """Draw a size from its band."""
     return float(rng.uniform(*(strong if span.size == "strong" else mild)))
 
 
@@ -69,7 +70,7 @@ def stop_to_restart_l(pump: PumpSet) -> float:
 
 def lose_charge(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Leave little gas in the tank."""
-    pump.gas.append(GasLoss(span.from_s, _pick(rng, span, (0.15, 0.21), (0.03, 0.055))))
+    pump.gas.append(GasLoss(span.from_s, pick(rng, span, (0.15, 0.21), (0.03, 0.055))))
     if span.to_s < pump.cal.length_s:
         pump.gas.append(GasLoss(span.to_s, 1.0))
 
@@ -77,20 +78,20 @@ def lose_charge(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
 def leak(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Leak steadily downstream."""
     best = pump.model.curve.best_flow_lpm
-    lpm = _pick(rng, span, (0.14, 0.24), (0.25 * best, 0.35 * best))
+    lpm = pick(rng, span, (0.14, 0.24), (0.25 * best, 0.35 * best))
     pump.leaks.append(Leak(span.from_s, span.to_s, lpm))
 
 
 def cycling_leak(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Leak so much that the pump starts too often, with a sound tank."""
-    every_s = _pick(rng, span, (210, 250), (75, 95)) - RESTART_OVERHEAD_S
+    every_s = pick(rng, span, (210, 250), (75, 95)) - RESTART_OVERHEAD_S
     lpm = min(stop_to_restart_l(pump) / every_s * 60, 0.9 * pump.sleep_lpm)
     pump.leaks.append(Leak(span.from_s, span.to_s, lpm))
 
 
 def check_valve(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Let water back through the idle pump on two stops of three."""
-    after_s = _pick(rng, span, (25 * 60, 40 * 60), (3 * 60, 6 * 60))
+    after_s = pick(rng, span, (25 * 60, 40 * 60), (3 * 60, 6 * 60))
     lpm = stop_to_restart_l(pump) / after_s * 60
     pump.check.append(CheckLoss(span.from_s, span.to_s, lpm, 2 / 3))
 
@@ -110,35 +111,35 @@ def _ohm_for_drop(pump: PumpSet, share: float) -> float:
 
 def thin_wire(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Run the branch circuit in a wire too thin for its length; the register knows it."""
-    ohm = _ohm_for_drop(pump, _pick(rng, span, (0.075, 0.085), (0.11, 0.13)))
+    ohm = _ohm_for_drop(pump, pick(rng, span, (0.075, 0.085), (0.11, 0.13)))
     pump.wire_mm2 = 3.309
     pump.wire_m = round(pump.wire_m * ohm / wire_loop_ohm(pump.wire_mm2, pump.wire_m), 1)
 
 
 def loose_joint(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Add a steady contact resistance."""
-    ohm = _ohm_for_drop(pump, _pick(rng, span, (0.06, 0.07), (0.11, 0.13)))
+    ohm = _ohm_for_drop(pump, pick(rng, span, (0.06, 0.07), (0.11, 0.13)))
     pump.joints.append((span.from_s, ohm, 0.0))
 
 
 def heating_joint(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Add a contact resistance that grows from week to week."""
     first = _ohm_for_drop(pump, 0.015)
-    last = _ohm_for_drop(pump, _pick(rng, span, (0.06, 0.07), (0.10, 0.115)))
+    last = _ohm_for_drop(pump, pick(rng, span, (0.06, 0.07), (0.10, 0.115)))
     lasts = max(span.to_s - span.from_s, DAY_S)
     pump.joints.append((span.from_s, first, (last - first) / lasts))
 
 
 def low_evenings(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Let the source sag every evening, alike at all sites of the region."""
-    depth = _pick(rng, span, (0.085, 0.095), (0.13, 0.14))
+    depth = pick(rng, span, (0.085, 0.095), (0.13, 0.14))
     pump.sags.append(Sag(span.from_s, span.to_s, depth, seed=7))
 
 
 def drag(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Let mechanical drag grow: a share of the current at the large flow each week."""
     pump.load_share = float(rng.uniform(0.85, 0.87))
-    per_week = _pick(rng, span, (0.008, 0.010), (0.018, 0.020))
+    per_week = pick(rng, span, (0.008, 0.010), (0.018, 0.020))
     motor = motor_of(pump)
     at_large = pump.load_share * pump.service_factor_amps
     load_part = float(np.sqrt(at_large**2 - motor.magnetising_a**2))
@@ -147,12 +148,12 @@ def drag(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
 
 def overloaded(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Load the motor near or over its service-factor amps at the large flow."""
-    pump.load_share = _pick(rng, span, (0.945, 0.975), (1.04, 1.08))
+    pump.load_share = pick(rng, span, (0.945, 0.975), (1.04, 1.08))
 
 
 def clipped(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Need more current than the overload setting: the drive holds speed back."""
-    pump.load_share = _pick(rng, span, (1.06, 1.08), (1.10, 1.14))
+    pump.load_share = pick(rng, span, (1.06, 1.08), (1.10, 1.14))
     setting = round(0.98 * pump.service_factor_amps, 1)
     pump.register["overload_setting_amps"] = setting
     pump.limit_a = setting
@@ -172,20 +173,20 @@ def silence(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
 
 def overload_over_set(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Set the motor overload above the service-factor amps."""
-    factor = _pick(rng, span, (1.06, 1.10), (1.20, 1.28))
+    factor = pick(rng, span, (1.06, 1.10), (1.20, 1.28))
     pump.register["overload_setting_amps"] = round(pump.service_factor_amps * factor, 1)
 
 
 def charge_over_set(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Charge the tank above 90 % of the set pressure: it is empty before the restart."""
     pump.charge_kpa = (
-        round(_pick(rng, span, (0.87, 0.89), (0.945, 0.965)) * pump.set_kpa / PSI) * PSI
+        round(pick(rng, span, (0.87, 0.89), (0.945, 0.965)) * pump.set_kpa / PSI) * PSI
     )
 
 
 def charge_under_set(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Charge the tank to well under half of the set pressure."""
-    pump.charge_kpa = round(_pick(rng, span, (0.40, 0.45), (0.2, 0.3)) * pump.set_kpa / PSI) * PSI
+    pump.charge_kpa = round(pick(rng, span, (0.40, 0.45), (0.2, 0.3)) * pump.set_kpa / PSI) * PSI
 
 
 def low_least_speed(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
@@ -218,7 +219,7 @@ def thin_wire_rule(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
 
 def wrong_motor(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Register the nameplate of another, far smaller motor."""
-    share = _pick(rng, span, (0.50, 0.52), (0.40, 0.44))
+    share = pick(rng, span, (0.50, 0.52), (0.40, 0.44))
     pump.register |= {
         "motor_kw": 0.7457,
         "rated_amps": round(pump.rated_amps * share, 1),
@@ -264,37 +265,34 @@ def low_by_nature(pump: PumpSet, span: Span, rng: np.random.Generator) -> None:
     """Nothing more: the trickle and the small tank are the scenario's own."""
 
 
-EFFECTS: dict[str, Effect] = {
-    effect.__name__: effect
-    for effect in (
-        lose_charge,
-        leak,
-        cycling_leak,
-        check_valve,
-        thin_wire,
-        loose_joint,
-        heating_joint,
-        low_evenings,
-        drag,
-        overloaded,
-        clipped,
-        short_silences,
-        silence,
-        overload_over_set,
-        charge_over_set,
-        charge_under_set,
-        low_least_speed,
-        over_speed,
-        fast_ramp,
-        long_bare_lead,
-        thin_wire_rule,
-        wrong_motor,
-        motor_for_higher_volts,
-        winterised,
-        vacant,
-        outage,
-        new_pump,
-        hot_house,
-        low_by_nature,
-    )
-}
+CORE: tuple[Effect, ...] = (
+    lose_charge,
+    leak,
+    cycling_leak,
+    check_valve,
+    thin_wire,
+    loose_joint,
+    heating_joint,
+    low_evenings,
+    drag,
+    overloaded,
+    clipped,
+    short_silences,
+    silence,
+    overload_over_set,
+    charge_over_set,
+    charge_under_set,
+    low_least_speed,
+    over_speed,
+    fast_ramp,
+    long_bare_lead,
+    thin_wire_rule,
+    wrong_motor,
+    motor_for_higher_volts,
+    winterised,
+    vacant,
+    outage,
+    new_pump,
+    hot_house,
+    low_by_nature,
+)

@@ -1,6 +1,6 @@
 """Make the invented fleet: plan its sites, simulate its pumps, write register, logs and truth."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
@@ -84,7 +84,8 @@ def make_fleet(
             models.add(pump.model.pump_model)
         write_site_logs(folder / "logs", site.n, pumps, _records(site, pumps, seed))
     write_profiles(folder / "profiles")
-    _write_register(folder / "register", rows, pump_rows, models, truths)
+    visits = _visits(truths, {s.name: s.visit for s in scenarios if s.visit})
+    _write_register(folder / "register", rows, pump_rows, models, visits)
     write_table(
         folder / "truth.csv",
         [f.name for f in fields(Truth)],
@@ -175,7 +176,7 @@ def _write_register(
     sites: dict[str, SiteRow],
     pumps: list[dict[str, str]],
     models: set[str],
-    truths: list[Truth],
+    visits: list[dict[str, str]],
 ) -> None:
     write_table(folder / "sites.csv", SITE_COLUMNS, (asdict(sites[key]) for key in sorted(sites)))
     write_table(folder / "pumps.csv", PUMP_COLUMNS, sorted(pumps, key=lambda row: row["pump_id"]))
@@ -187,14 +188,14 @@ def _write_register(
     write_table(
         folder / "fault_codes.csv", ("controller_model", "fault_code", "meaning"), code_rows()
     )
-    write_table(folder / "visits.csv", VISIT_COLUMNS, _visits(truths))
+    write_table(folder / "visits.csv", VISIT_COLUMNS, visits)
 
 
-def _visits(truths: Sequence[Truth]) -> list[dict[str, str]]:
-    """Past visits: to the pump replaced, the leak fixed, and a few from before the log."""
+def _visits(truths: Sequence[Truth], known: Mapping[str, tuple[str, str]]) -> list[dict[str, str]]:
+    """Past visits: what scenarios tell of, leaks fixed, and a few from before the log."""
     rows = []
     for truth in truths:
-        if truth.ended_on:
+        if truth.ended_on and truth.kind == "leak":
             rows.append(
                 (
                     truth.ended_on,
@@ -205,8 +206,8 @@ def _visits(truths: Sequence[Truth]) -> list[dict[str, str]]:
                     "fill valve renewed",
                 )
             )
-        if truth.scenario == "pump replaced":
-            rows.append((truth.began_on, truth, "", "", "worn pump", "pump end replaced"))
+        if truth.scenario in known:
+            rows.append((truth.began_on, truth, "", "", *known[truth.scenario]))
     healthy = sorted((t for t in truths if t.scenario == "healthy"), key=lambda t: t.pump_id)
     for n, truth in enumerate(healthy[:4]):
         found = ("nothing wrong", "tank charge 12 psi low")[n % 2]

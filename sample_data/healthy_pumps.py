@@ -3,9 +3,10 @@
 from sample_data.scenario import (
     LARGE,
     NEAR,
-    TEN,
-    THIRTY,
+    TEN_FROM_4,
+    THIRTY_FROM_4,
     TWENTY,
+    TWENTY_FROM_4,
     WELLS,
     YARD,
     Built,
@@ -13,14 +14,18 @@ from sample_data.scenario import (
 )
 
 ODD: tuple[Scenario, ...] = (
-    Scenario("night irrigation", extras=("night_irrigation",), models=NEAR, intervals=TWENTY),
-    Scenario("softener every fourth night", extras=("softener",), models=NEAR, intervals=TWENTY),
+    Scenario(
+        "night irrigation", extras=("night_irrigation",), models=NEAR, intervals=TWENTY_FROM_4
+    ),
+    Scenario(
+        "softener every fourth night", extras=("softener",), models=NEAR, intervals=TWENTY_FROM_4
+    ),
     Scenario(
         "reverse osmosis trickle",
         extras=("reverse_osmosis",),
         tanks_gal=(26.0, 36.0),
         models=NEAR,
-        intervals=TWENTY,
+        intervals=TWENTY_FROM_4,
     ),
     Scenario(
         "bleed-flow waterer in frost",
@@ -28,16 +33,16 @@ ODD: tuple[Scenario, ...] = (
         extras=("frost_waterer",),
         tanks_gal=LARGE,
         models=YARD,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
     ),
-    Scenario("pool fill", extras=("pool_fill",), models=NEAR, intervals=THIRTY),
+    Scenario("pool fill", extras=("pool_fill",), models=NEAR, intervals=THIRTY_FROM_4),
     Scenario(
         "duplex, leads on even days",
         "building",
         tanks_gal=LARGE,
         site="duplex",
         models=("Mere 3",),
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         traits=("duplex_a",),
     ),
     Scenario(
@@ -46,14 +51,14 @@ ODD: tuple[Scenario, ...] = (
         tanks_gal=LARGE,
         site="duplex",
         models=("Mere 3",),
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         traits=("duplex_b",),
     ),
     Scenario(
         "generator in an outage",
         built=(Built("outage", days_before_end=4, hour=21),),
         models=NEAR,
-        intervals=TWENTY,
+        intervals=TWENTY_FROM_4,
         site="alone",
         also="undervoltage",
         note="volts wander between 92 and 106 % for a night",
@@ -62,13 +67,13 @@ ODD: tuple[Scenario, ...] = (
         "vacant house",
         built=(Built("vacant", days_before_end=16, jitter_days=3),),
         models=NEAR,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
     ),
     Scenario(
         "winterised",
         built=(Built("winterised", days_before_end=18, jitter_days=3),),
         models=NEAR,
-        intervals=((6.0, 60.0),),
+        intervals=((4.0, 60.0),),
         site="alone",
     ),
     Scenario(
@@ -80,7 +85,7 @@ ODD: tuple[Scenario, ...] = (
         site="store",
         level_share=0.985,
         models=YARD,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
     ),
     Scenario(
         "hot tin pump house",
@@ -89,14 +94,14 @@ ODD: tuple[Scenario, ...] = (
         tanks_gal=LARGE,
         place="dry",
         models=YARD,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         traits=("temp",),
     ),
     Scenario(
         "busy night of the clock change",
         extras=("softener",),
         models=NEAR,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         traits=("naive",),
     ),
     Scenario(
@@ -110,20 +115,21 @@ ODD: tuple[Scenario, ...] = (
     Scenario(
         "logger at 60 s beside one at 1 s",
         models=NEAR,
-        intervals=((6.0, 60.0),),
+        intervals=((4.0, 60.0),),
         site="twin",
         traits=("twin_b",),
         note="the same pump set as its twin",
     ),
-    Scenario("averaged log", models=NEAR, intervals=((6.0, 60.0),), traits=("averaged",)),
-    Scenario("doubled upload", intervals=THIRTY, traits=("doubled",)),
+    Scenario("averaged log", models=NEAR, intervals=((4.0, 60.0),), traits=("averaged",)),
+    Scenario("doubled upload", intervals=THIRTY_FROM_4, traits=("doubled",)),
     Scenario(
         "pump replaced",
         "farm",
         (Built("new_pump", days_before_end=19, hour=11, jitter_days=2),),
         tanks_gal=LARGE,
         models=YARD,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
+        visit=("worn pump", "pump end replaced"),
     ),
     Scenario(
         "60 s log of a 65 s cycle",
@@ -131,7 +137,7 @@ ODD: tuple[Scenario, ...] = (
         extras=("process_valve",),
         tanks_gal=(8.5,),
         models=NEAR,
-        intervals=((6.0, 60.0),),
+        intervals=((4.0, 60.0),),
         also="short_cycling",
         note="starts truly often by day, too fast for its log to count",
     ),
@@ -146,7 +152,9 @@ ODD: tuple[Scenario, ...] = (
 )
 
 PLAIN: tuple[Scenario, ...] = (
-    Scenario("healthy", place="eu", models=("Fjord 1.1",), intervals=THIRTY, traits=("flow",)),
+    Scenario(
+        "healthy", place="eu", models=("Fjord 1.1",), intervals=THIRTY_FROM_4, traits=("flow",)
+    ),
     Scenario(
         "healthy",
         "building",
@@ -154,27 +162,29 @@ PLAIN: tuple[Scenario, ...] = (
         supply_volts=400,
         motor_volts=400,
         tanks_gal=LARGE,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         models=("Fjord 2.2", "Fjord 4"),
     ),
     Scenario(
-        "healthy", place="eu", models=("Fjord 1.1",), intervals=((6.0, 60.0),), traits=("tags",)
+        "healthy", place="eu", models=("Fjord 1.1",), intervals=((4.0, 60.0),), traits=("tags",)
     ),
-    Scenario("healthy", models=WELLS, intervals=THIRTY, traits=("coarse",)),
-    Scenario("healthy", "farm", models=("Ghyll 3",), tanks_gal=LARGE, intervals=THIRTY),
+    Scenario("healthy", models=WELLS, intervals=THIRTY_FROM_4, traits=("coarse",)),
+    Scenario("healthy", "farm", models=("Ghyll 3",), tanks_gal=LARGE, intervals=THIRTY_FROM_4),
     Scenario(
         "healthy",
         "farm",
         models=("Mere 5",),
         tanks_gal=LARGE,
-        intervals=THIRTY,
+        intervals=THIRTY_FROM_4,
         traits=("flow", "temp"),
     ),
     Scenario("healthy", "building", models=YARD, tanks_gal=LARGE, traits=("input",)),
     Scenario("healthy", place="dry", models=NEAR),
     Scenario("healthy", models=NEAR, traits=("suction",), tanks_gal=(14.0, 20.0)),
-    Scenario("healthy", models=NEAR, tanks_gal=(8.5,), intervals=TEN),
+    Scenario("healthy", models=NEAR, tanks_gal=(8.5,), intervals=TEN_FROM_4),
     Scenario("healthy", models=WELLS),
-    Scenario("healthy", models=NEAR, tanks_gal=LARGE, intervals=((6.0, 60.0),)),
-    Scenario("healthy", "farm", models=YARD, tanks_gal=LARGE, intervals=TWENTY, traits=("input",)),
+    Scenario("healthy", models=NEAR, tanks_gal=LARGE, intervals=((4.0, 60.0),)),
+    Scenario(
+        "healthy", "farm", models=YARD, tanks_gal=LARGE, intervals=TWENTY_FROM_4, traits=("input",)
+    ),
 )

@@ -3,7 +3,7 @@
 Pressures are gauge and in kPa unless named ``_abs_kpa``; flows in L/min; volumes in L.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -90,16 +90,30 @@ def pressure_of_stored_kpa(
 
 @dataclass(frozen=True)
 class PumpCurve:
-    """A centrifugal pump at its rated speed; other speeds by the affinity laws."""
+    """A centrifugal pump at its rated speed; other speeds by the affinity laws.
+
+    ``bend_share`` and ``torque_share_left`` are 1 for a sound pump end with open screens.
+    """
 
     shutoff_kpa: float
     best_flow_lpm: float
     rated_hz: float = 60.0
+    bend_share: float = 1.0
+    torque_share_left: float = 1.0
 
     @property
     def bend(self) -> float:
         """Boost lost per square of flow, the same at every speed [kPa/(L/min)^2]."""
-        return HEAD_LOSS_AT_BEST * self.shutoff_kpa / self.best_flow_lpm**2
+        return self.bend_share * HEAD_LOSS_AT_BEST * self.shutoff_kpa / self.best_flow_lpm**2
+
+    def worn(self, head: float, bend: float, torque: float) -> "PumpCurve":
+        """The same pump with shares of its head, its loss with flow and its torque."""
+        return replace(
+            self,
+            shutoff_kpa=head * self.shutoff_kpa,
+            bend_share=bend / head,
+            torque_share_left=torque,
+        )
 
     def boost_kpa(self, flow_lpm: ArrayLike, frequency_hz: ArrayLike) -> Floats:
         """Pressure rise at a flow and speed [kPa]."""
@@ -146,11 +160,15 @@ class Motor:
     load_a: float
 
     def current_a(
-        self, torque_share: ArrayLike, frequency_hz: ArrayLike, drag_a: ArrayLike = 0.0
+        self,
+        torque_share: ArrayLike,
+        frequency_hz: ArrayLike,
+        drag_a: ArrayLike = 0.0,
+        flux: ArrayLike = 1.0,
     ) -> Floats:
-        """Motor current; 0 when stopped. Above rated speed the field weakens [A]."""
+        """Motor current; 0 when stopped. Above rated speed or short of volts flux is less [A]."""
         hz = np.asarray(frequency_hz, float)
-        weak = np.maximum(1.0, hz / self.rated_hz)
+        weak = np.maximum(1.0, hz / self.rated_hz) / np.asarray(flux, float)
         torque = np.asarray(torque_share, float)
         load = (self.load_a * torque + np.asarray(drag_a, float)) * weak
         current: Floats = np.where(hz > 0, np.hypot(self.magnetising_a / weak, load), 0.0)
@@ -165,6 +183,16 @@ class Motor:
         out_w = np.sqrt(3) * self.volts * (hz / self.rated_hz) * ACTIVE_SHARE * load
         drawn: Floats = np.where(hz > 0, out_w / DRIVE_EFFICIENCY + RUNNING_W, STANDBY_W) / 1000
         return drawn
+
+
+def flux_share(volts: ArrayLike, motor_volts: float, speed_share: ArrayLike) -> Floats:
+    """Flux that the line leaves the motor: output volts cannot exceed line volts for long.
+
+    A drive over-modulates by some 5 %: ours.
+    """
+    wanted = motor_volts * np.clip(np.asarray(speed_share, float), 0.05, 1.0)
+    share: Floats = np.clip(1.05 * np.asarray(volts, float) / wanted, 0.5, 1.0)
+    return share
 
 
 def input_power_factor(load_share: ArrayLike) -> Floats:

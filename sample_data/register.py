@@ -51,6 +51,7 @@ FAULT_CODES = (
     ("13", "supply volts high"),
     ("21", "dry run"),
     ("22", "pressure sensor signal out of range"),
+    ("23", "ground fault on the motor side"),
     ("31", "drive too hot"),
 )
 

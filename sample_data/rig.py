@@ -1,6 +1,6 @@
 """The invented drive as set, and where pump and system meet at a demand."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -8,6 +8,8 @@ from sample_data.plant import PumpCurve, Tank
 
 STIFF_L_PER_KPA = 0.012  # below this the drive overshoots into its own sleep test
 CLIP_STEPS = 24
+NONE_A = 1e9  # a current limit that never acts
+RELIEF_KPA = 170.0  # above the setting, where the relief valve is full open: ours
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,10 @@ class Controller:
         Flow that still counts as none. [L/min]
     limit_a : float
         Current the drive will not exceed: it holds speed back instead. [A]
+    overload_a, overload_tau_s : float
+        A motor overload that trips, and its heating time; an endless one never does. [A, s]
+    dry_trip_s, dry_wait_s : float
+        Dry run until the drive stops, and how long until it tries again. [s]
     """
 
     set_kpa: float
@@ -38,7 +44,11 @@ class Controller:
     ramp_s: float
     no_flow_s: float
     sleep_lpm: float
-    limit_a: float = 1e9
+    limit_a: float = NONE_A
+    overload_a: float = NONE_A
+    overload_tau_s: float = 300.0
+    dry_trip_s: float = np.inf
+    dry_wait_s: float = 1200.0
 
     def sleep_limit_lpm(self, tank: Tank) -> float:
         """Flow below which the drive goes to sleep with this tank [L/min].
@@ -61,7 +71,13 @@ class Controller:
 
 @dataclass(frozen=True)
 class Segment:
-    """A stretch of time in which nothing outside the pump set changes."""
+    """A stretch of time in which nothing outside the pump set changes.
+
+    ``curve`` is the pump end as it then is (``None``: as published), ``ceiling_hz`` what heat or
+    low volts leave of the top speed, ``offset_kpa`` what the drive's sensor reads too much.
+    ``code`` is a trip the drive shows while it has no power to the motor. ``is_full``: the
+    sensor reads nothing, so that the drive runs flat out.
+    """
 
     from_s: float
     to_s: float
@@ -71,6 +87,12 @@ class Segment:
     lift_kpa: float
     check_loss_lpm: float
     check_share: float
+    curve: PumpCurve | None = None
+    ceiling_hz: float = np.inf
+    offset_kpa: float = 0.0
+    code: int = 0
+    is_dry: bool = False
+    is_full: bool = False
 
 
 @dataclass(frozen=True)
@@ -95,6 +117,7 @@ class Rig:
     def current_a(self, flow_lpm: float, frequency_hz: float) -> float:
         """Motor current at a duty, without drag [A]."""
         torque = float(self.curve.torque_share(flow_lpm, frequency_hz))
+        torque *= self.curve.torque_share_left
         weak = max(1.0, frequency_hz / self.curve.rated_hz)
         return float(np.hypot(self.magnetising_a / weak, self.load_a * torque * weak))
 
@@ -106,7 +129,7 @@ class Rig:
         duty = Duty(hz, c.set_kpa, draw_lpm)
         if hz > c.max_hz:
             duty = self.held_back(draw_lpm, lift_kpa, c.max_hz)
-        if c.limit_a < 1e8 and self.current_a(duty.flow_lpm, duty.frequency_hz) > c.limit_a:
+        if c.limit_a < NONE_A and self.current_a(duty.flow_lpm, duty.frequency_hz) > c.limit_a:
             low, high = c.min_hz, duty.frequency_hz
             for _ in range(CLIP_STEPS):
                 middle = (low + high) / 2
@@ -117,6 +140,25 @@ class Rig:
                     low = middle
             duty = self.held_back(draw_lpm, lift_kpa, low)
         return duty
+
+    def in_segment(self, seg: Segment) -> "Rig":
+        """The rig as a segment leaves it."""
+        c = self.controller
+        control = replace(
+            c, set_kpa=c.set_kpa - seg.offset_kpa, max_hz=min(c.max_hz, seg.ceiling_hz)
+        )
+        return replace(self, curve=seg.curve or self.curve, controller=control)
+
+    def flat_out(self, draw_lpm: float, lift_kpa: float) -> Duty:
+        """The duty at top speed with a relief valve that opens above the setting."""
+        c = self.controller
+        relief = c.set_kpa + RELIEF_KPA
+        boost = relief - self.suction_kpa + lift_kpa
+        flow = self.curve.flow_lpm(boost, c.max_hz)
+        if flow > draw_lpm:
+            return Duty(c.max_hz, relief, flow)
+        free = replace(c, set_kpa=relief)
+        return replace(self, controller=free).held_back(draw_lpm, lift_kpa, c.max_hz)
 
     def held_back(self, draw_lpm: float, lift_kpa: float, frequency_hz: float) -> Duty:
         """The duty at a speed too low to hold the setting.

@@ -1,50 +1,39 @@
-"""From a built pump set to what its logger wrote: simulate, sample, add noise, round."""
+"""From a built pump set to what it truly did at the logger's instants."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from sample_data.catalogue import PumpSet
-from sample_data.control import Phases, simulate
-from sample_data.demand import EXTRAS, Draws, everyday, join
+from sample_data.control import DRY_TORQUE, SETTLE_S, simulate
+from sample_data.ills import Hunting
+from sample_data.logger import Signals, averaged, logged
+from sample_data.phases import COLUMNS, Phases
 from sample_data.plant import (
     PIPE_L_PER_KPA,
     Floats,
     Motor,
-    PumpCurve,
-    Tank,
+    flux_share,
     input_current_a,
     input_power_factor,
     pressure_of_stored_kpa,
     terminal_volts,
 )
-from sample_data.rig import Controller, Rig, Segment
+from sample_data.rig import Controller, Rig
+from sample_data.segments import MOST_DRAW, segments_of
+from sample_data.slow_states import ambient_c, lagged, loaded_rise_c
 from sample_data.supply import MINUTE_S, wire_loop_ohm
 
 WEEK_S = 7 * 86400.0
-MOST_DRAW = 1.05  # of the large flow: what taps together can pass
 MAGNETISING_SHARE = 0.33  # of rated current, small two-pole motors: low end of common practice
 AVERAGING_STEP_S = 3.0
 CONTACT_OHM = 0.03
 FLICKER = 0.0012  # of nominal volts from sample to sample
-LOADED_RISE_C = 9.0  # of the drive at full load
+RESTLESS = 0.25  # spread of torque from sample to sample while the pump turns in froth: ours
+LOOP_LAG_S = 1.5  # of pressure behind speed, which sets how far apart the two swing: ours
+EMPTY_SUCTION_KPA = -3.0  # a suction pipe full of froth: ours
+LEAST_SUCTION_KPA = -85.0  # then water boils in the eye, and head goes instead: ours
 BACK_RISE_KPA = 22.0  # suction pipe and its small tank, filled back by a leaking check valve
-LIFT_WANDER = 0.012  # of the duty's boost: well level, street pressure
-
-
-@dataclass(frozen=True)
-class Signals:
-    """What a pump set did at the logger's instants, true values, shape (n,) each."""
-
-    at_s: Floats
-    pressure_kpa: Floats
-    frequency_hz: Floats
-    current_a: Floats
-    voltage_v: Floats
-    input_current_a: Floats
-    flow_lpm: Floats
-    suction_kpa: Floats
-    drive_temp_c: Floats
 
 
 def motor_of(pump: PumpSet) -> Motor:
@@ -60,79 +49,7 @@ def motor_of(pump: PumpSet) -> Motor:
     return Motor(float(pump.motor_volts), curve.rated_hz, magnetising, load)
 
 
-def _draws(pump: PumpSet, rng: np.random.Generator) -> Draws:
-    parts = [everyday(rng, pump.cal, pump.profile, pump.large_lpm, pump.use_factor)]
-    parts += [EXTRAS[name](rng, pump.cal, pump.large_lpm) for name in pump.extras]
-    start, length, flow = join(parts)
-    here = np.ones(len(start), bool)
-    for from_s, to_s in pump.quiet:
-        here &= (start + length < from_s) | (start > to_s)
-    return start[here], length[here], flow[here]
-
-
-def segments_of(pump: PumpSet, rng: np.random.Generator) -> list[Segment]:
-    """Stretches in which demand, leaks, tank, power and level stay the same."""
-    end = pump.cal.length_s
-    start, length, flow = _draws(pump, rng)
-    steps = [(start, flow), (start + length, -flow)]
-    leaks = np.array([(leak.from_s, leak.to_s, leak.lpm) for leak in pump.leaks]).reshape(-1, 3)
-    marks = [
-        *(g.from_s for g in pump.gas),
-        *(x for c in pump.check for x in (c.from_s, c.to_s)),
-        *(x for o in pump.outages for x in o),
-        *leaks[:, 0],
-        *leaks[:, 1],
-    ]
-    day_s = np.arange(0.0, end, 6 * 3600.0)
-    edges = np.unique(
-        np.clip(
-            np.concatenate(
-                [np.array([0.0, end]), *(s for s, _ in steps), np.array(marks, float), day_s]
-            ),
-            0.0,
-            end,
-        )
-    )
-    total = np.zeros(len(edges))
-    for at, change in steps:
-        np.add.at(total, np.searchsorted(edges, np.clip(at, 0.0, end)), change)
-    draw = np.clip(np.cumsum(total), 0.0, MOST_DRAW * pump.large_lpm)
-    draw[draw < 1e-9] = 0.0
-    for from_s, to_s, lpm in leaks:
-        draw[(edges >= from_s) & (edges < to_s)] += lpm
-    level = rng.normal(0.0, 0.5 * LIFT_WANDER, len(day_s)) * pump.duty_boost_kpa
-    lift = pump.lift_kpa + level[np.clip(np.searchsorted(day_s, edges, "right") - 1, 0, None)]
-    return _segments(pump, edges, draw, lift)
-
-
-def _segments(pump: PumpSet, edges: Floats, draw: Floats, lift: Floats) -> list[Segment]:
-    whole = Tank(pump.tank_l, pump.charge_kpa)
-    tanks = [whole, *(replace(whole, gas_share=g.share) for g in pump.gas)]
-    tank_n = np.searchsorted(np.array([g.from_s for g in pump.gas]), edges, "right")
-    power = np.ones(len(edges), bool)
-    for from_s, to_s in pump.outages:
-        power &= ~((edges >= from_s) & (edges < to_s))
-    loss, share = np.zeros(len(edges)), np.ones(len(edges))
-    for c in pump.check:
-        on = (edges >= c.from_s) & (edges < c.to_s)
-        loss[on], share[on] = c.lpm, c.share
-    return [
-        Segment(begin, end, lpm, tanks[n], on, head, back, of_stops)
-        for begin, end, lpm, n, on, head, back, of_stops in zip(
-            edges[:-1].tolist(),
-            edges[1:].tolist(),
-            draw.tolist(),
-            tank_n.tolist(),
-            power.tolist(),
-            lift.tolist(),
-            loss.tolist(),
-            share.tolist(),
-            strict=False,
-        )
-    ]
-
-
-def run_pump(pump: PumpSet, rng: np.random.Generator) -> Phases:
+def run_pump(pump: PumpSet, source_v: Floats, rng: np.random.Generator) -> Phases:
     """Simulate a pump set through all its weeks."""
     motor = motor_of(pump)
     controller = Controller(
@@ -145,9 +62,14 @@ def run_pump(pump: PumpSet, rng: np.random.Generator) -> Phases:
         pump.no_flow_s,
         pump.sleep_lpm,
         pump.limit_a,
+        dry_trip_s=pump.dry_trip_s or np.inf,
+        dry_wait_s=pump.dry_wait_s,
     )
+    if pump.overload_tau_s:
+        setting = float(str(pump.register["overload_setting_amps"]))
+        controller = replace(controller, overload_a=setting, overload_tau_s=pump.overload_tau_s)
     rig = Rig(pump.model.curve, pump.suction_kpa, motor.magnetising_a, motor.load_a, controller)
-    return simulate(rig, segments_of(pump, rng), rng)
+    return simulate(rig, segments_of(pump, motor, source_v, rng), rng)
 
 
 def grid_s(pump: PumpSet, rng: np.random.Generator) -> Floats:
@@ -171,38 +93,43 @@ def observe(
 ) -> Signals:
     """True values at the given instants."""
     row = np.clip(np.searchsorted(phases.column("from_s"), at_s, "right") - 1, 0, None)
-    pick = {
-        name: phases.column(name)[row]
-        for name in (
-            "from_s",
-            "stored_l",
-            "stored_l_per_s",
-            "volume_l",
-            "gas",
-            "pressure_kpa",
-            "dip_kpa",
-            "frequency_hz",
-            "lead_hz",
-            "speed_tau_s",
-            "flow_lpm",
-            "runs",
-            "back_lpm",
-            "back_l",
-        )
-    }
+    pick = {name: phases.column(name)[row] for name in COLUMNS}
     since = at_s - pick["from_s"]
     stored = pick["stored_l"] + pick["stored_l_per_s"] * since
-    settled = pick["pressure_kpa"] + pick["dip_kpa"] * np.exp(-since / 1.5)
+    settled = pick["pressure_kpa"] + pick["dip_kpa"] * np.exp(-since / SETTLE_S)
     by_stored = np.isfinite(stored)
     safe = np.where(by_stored, stored, 1.0)
     sunk = pressure_of_stored_kpa(safe, pick["volume_l"], pick["gas"], PIPE_L_PER_KPA)
     pressure = np.maximum(np.where(by_stored, sunk, settled), 0.0)
     hz = pick["frequency_hz"] + pick["lead_hz"] * np.exp(-since / pick["speed_tau_s"])
     running = pick["runs"] > 0
+    for ill in pump.hunting:
+        swings = running & ~by_stored & (at_s >= ill.from_s) & (at_s < ill.to_s)
+        swings &= pick["flow_lpm"] > pump.sleep_lpm
+        kpa, of_hz = _swing(pump, ill, at_s, since, hz)
+        pressure = np.where(swings, pressure + kpa, pressure)
+        hz = np.where(swings, hz + of_hz, hz)
     hz = np.where(running, np.clip(hz, min(pump.min_hz, 5.0), pump.max_hz), 0.0)
-    flow = np.where(running, pick["flow_lpm"], 0.0)
-    back_l = pick["back_l"] + pick["back_lpm"] / 60 * since
-    return _electrical(pump, at_s, pressure, hz, flow, source_v, back_l, rng)
+    pick["flow_lpm"] = np.where(running, pick["flow_lpm"], 0.0)
+    pick["back_l"] += pick["back_lpm"] / 60 * since
+    return _electrical(pump, at_s, pressure, hz, source_v, pick, rng)
+
+
+def _swing(
+    pump: PumpSet, ill: Hunting, at_s: Floats, since_s: Floats, hz: Floats
+) -> tuple[Floats, Floats]:
+    """Pressure and speed of a loop that hunts: speed leads, pressure follows with its lag.
+
+    Speed swings wider than pressure asks for at rest, by ``sqrt(1 + (w tau)**2)``: a first-order
+    lag.
+    """
+    turn = 2 * np.pi / ill.period_s
+    lag = turn * LOOP_LAG_S
+    phase = turn * at_s
+    size = ill.swing_kpa * (1 - np.exp(-since_s / ill.period_s))
+    kpa_per_hz = 2 * pump.model.curve.shutoff_kpa * hz / pump.model.curve.rated_hz**2
+    wide = size * np.sqrt(1 + lag**2) / np.maximum(kpa_per_hz, 1.0)
+    return size * np.sin(phase), wide * np.sin(phase + np.arctan(lag))
 
 
 def _electrical(
@@ -210,33 +137,69 @@ def _electrical(
     at_s: Floats,
     pressure: Floats,
     hz: Floats,
-    flow: Floats,
     source_v: Floats,
-    back_l: Floats,
+    pick: dict[str, Floats],
     rng: np.random.Generator,
 ) -> Signals:
-    motor, curve = motor_of(pump), pump.model.curve
+    motor, curve, flow = motor_of(pump), pump.model.curve, pick["flow_lpm"]
     factor = np.ones(len(at_s))
     if pump.replaced:
         hz = np.where(at_s < pump.replaced[0], hz * pump.replaced[1], hz)
         factor = np.where(at_s < pump.replaced[0], pump.replaced[2], 1.0)
-    torque = _torque(curve, flow, hz)
+    torque = np.where(hz > 0, curve.torque_share(flow, hz), 0.0) * pick["torque"]
+    in_air = (pick["torque"] == DRY_TORQUE) & (hz > 0)
+    if in_air.any():
+        torque[in_air] *= np.maximum(1 + rng.normal(0.0, RESTLESS, int(in_air.sum())), 0.2)
     drag = np.zeros(len(at_s))
     for from_s, per_week in pump.drag:
         drag += np.maximum(at_s - from_s, 0.0) / WEEK_S * per_week
-    current = motor.current_a(torque, hz, drag) * factor
-    current = current * (1 + rng.normal(0.0, 0.006, len(at_s)))
     power = motor.input_kw(torque, hz, drag)
     full = float(motor.input_kw(1.0, curve.rated_hz))
+    for from_s, to_s in pump.open_motor:
+        power = np.where((at_s >= from_s) & (at_s < to_s), motor.input_kw(0.0, 0.0), power)
     pf = input_power_factor(power / full)
+    noise = 1 + rng.normal(0.0, 0.006, len(at_s))
     minutes = np.arange(len(source_v)) * MINUTE_S
     flicker = rng.normal(0, FLICKER, len(at_s)) * source_v.mean()
     source = np.interp(at_s, minutes, source_v) + flicker
     volts = terminal_volts(source, power, pf, _loop_ohm(pump, at_s, rng), pump.supply_phases)
+    flux = flux_share(volts, pump.motor_volts, hz / curve.rated_hz)
+    current = motor.current_a(torque, hz, drag, flux) * factor * noise
+    for from_s, to_s in pump.open_motor:
+        current = np.where((at_s >= from_s) & (at_s < to_s), 0.0, current)
     amps = input_current_a(power, pf, volts, pump.supply_phases)
-    suction = pump.suction_kpa - 0.004 * flow**1.5 + BACK_RISE_KPA * (1 - np.exp(-back_l))
-    temp = _ambient_c(pump, at_s) + LOADED_RISE_C * power / full
-    return Signals(at_s, pressure, hz, current, volts, amps, flow, suction, temp)
+    suction = pump.suction_kpa - 0.004 * flow**1.5 + BACK_RISE_KPA * (1 - np.exp(-pick["back_l"]))
+    suction = np.maximum(suction - _screen_kpa(pump, at_s, flow), LEAST_SUCTION_KPA)
+    suction = np.where(in_air, EMPTY_SUCTION_KPA, suction)
+    return Signals(
+        at_s,
+        pressure,
+        hz,
+        current,
+        volts,
+        amps,
+        flow,
+        suction,
+        _drive_temp_c(pump, at_s, power / full),
+        pick["code"],
+    )
+
+
+def _screen_kpa(pump: PumpSet, at_s: Floats, flow: Floats) -> Floats:
+    """What a blocked suction screen takes, as a sensor behind it sees [kPa]."""
+    lost = np.zeros(len(at_s))
+    for end in pump.ends:
+        during = (at_s >= end.from_s) & (at_s < end.to_s)
+        more = np.interp(at_s, (end.from_s, end.to_s), end.bend) - 1
+        lost += np.where(during, more * pump.model.curve.bend * flow**2, 0.0)
+    return lost
+
+
+def _drive_temp_c(pump: PumpSet, at_s: Floats, power_share: Floats) -> Floats:
+    if "temp" not in pump.log.channels:
+        return np.zeros(len(at_s))
+    temp = ambient_c(pump, at_s) + lagged(at_s, loaded_rise_c(pump, at_s) * power_share)
+    return temp if pump.fold_back_c is None else np.minimum(temp, pump.fold_back_c)
 
 
 def _loop_ohm(pump: PumpSet, at_s: Floats, rng: np.random.Generator) -> Floats:
@@ -247,64 +210,6 @@ def _loop_ohm(pump: PumpSet, at_s: Floats, rng: np.random.Generator) -> Floats:
             ohm *= np.where(at_s >= from_s, 1 + rng.normal(0, 0.04, len(at_s)), 1.0)
     loop: Floats = np.maximum(ohm, 0.0)
     return loop
-
-
-def _ambient_c(pump: PumpSet, at_s: Floats) -> Floats:
-    """Temperature about the drive: warmest at three in the afternoon, more so in a hot house."""
-    swing = 4 + 0.35 * pump.log.hot_c
-    hour = pump.cal.local_hour(at_s) % 24
-    warmth: Floats = 19 + pump.log.hot_c + swing * np.cos((hour - 15) / 24 * 2 * np.pi)
-    return warmth
-
-
-def _torque(curve: PumpCurve, flow: Floats, hz: Floats) -> Floats:
-    return np.where(hz > 0, curve.torque_share(flow, hz), 0.0)
-
-
-def averaged(signals: Signals, step_s: float) -> Signals:
-    """Means over whole steps, stamped at the step's start, as some loggers write them."""
-    block = np.floor(signals.at_s / step_s).astype(np.int64)
-    first = np.flatnonzero(np.diff(block, prepend=block[0] - 1))
-    count = np.diff(np.append(first, len(block)))
-    means = {
-        name: np.add.reduceat(getattr(signals, name), first) / count
-        for name in signals.__dataclass_fields__
-    }
-    return replace(Signals(**means), at_s=(block[first] * step_s).astype(np.float64))
-
-
-def logged(pump: PumpSet, signals: Signals, rng: np.random.Generator) -> dict[str, Floats]:
-    """What the logger wrote: inner units, with sensor noise, not yet rounded.
-
-    Returns
-    -------
-    dict of channel -> ndarray; ``at_s`` and the channels of the pump's ``LogSpec``.
-    """
-    n = len(signals.at_s)
-    pressure = np.maximum(signals.pressure_kpa + rng.normal(0.0, 0.35, n), 0.0)
-    channels = {
-        "at_s": signals.at_s,
-        "pressure": pressure,
-        "frequency": np.where(
-            signals.frequency_hz > 0, signals.frequency_hz + rng.normal(0.0, 0.05, n), 0.0
-        ),
-        "current": signals.current_a,
-        "voltage": signals.voltage_v,
-        "input_current": signals.input_current_a * (1 + rng.normal(0.0, 0.008, n)),
-        "flow": signals.flow_lpm * (1 + rng.normal(0.0, 0.01, n)),
-        "suction": np.maximum(signals.suction_kpa + rng.normal(0.0, 0.5, n), 0.0),
-        "temp": signals.drive_temp_c + rng.normal(0.0, 0.2, n),
-    }
-    if pump.log.is_alternate is not None:
-        leads = (pump.cal.local_hour(signals.at_s) // 24).astype(int) % 2 == pump.log.is_alternate
-        for name in ("frequency", "current", "input_current", "flow"):
-            channels[name] = np.where(leads, channels[name], 0.0)
-    if pump.log.shut_from_s is not None:
-        on = signals.at_s < pump.log.shut_from_s
-        for name in ("pressure", "frequency", "current", "voltage", "input_current", "flow"):
-            channels[name] = np.where(on, channels[name], 0.0)
-    keep = ("at_s", *pump.log.channels)
-    return {name: channels[name] for name in keep}
 
 
 def record(
@@ -322,10 +227,10 @@ def record(
         For demand and control, and for the logger and its sensors.
     """
     for_water, for_log = np.random.default_rng(water), np.random.default_rng(log)
-    phases = run_pump(pump, for_water)
+    phases = run_pump(pump, source_v, for_water)
     if not pump.log.is_averaged:
         signals = observe(pump, phases, grid_s(pump, for_log), source_v, for_log)
         return logged(pump, signals, for_log)
-    step = pump.log.intervals[0][1]
-    fine = np.arange(0.0, pump.cal.length_s, AVERAGING_STEP_S)
+    from_s, step = pump.log.intervals[0]
+    fine = np.arange(from_s, pump.cal.length_s, AVERAGING_STEP_S)
     return logged(pump, averaged(observe(pump, phases, fine, source_v, for_log), step), for_log)

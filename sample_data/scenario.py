@@ -66,7 +66,9 @@ class Scenario:
         Pumps of one named site stand together; ``alone`` shares with none; blank: as it falls.
     traits : tuple of str
         How it is logged: ``averaged``, ``doubled``, ``duplex_a``, ``duplex_b``, ``flow``,
-        ``suction``, ``input``, ``temp``, ``coarse`` (whole psi).
+        ``suction``, ``input``, ``temp``, ``code``, ``coarse`` (whole psi).
+    visit : (str, str) or None
+        What a visit found and did on the day on which the first effect begins.
     also : str
         What may be reported besides, as in ``truth.csv``.
     note : str
@@ -87,6 +89,7 @@ class Scenario:
     traits: tuple[str, ...] = ()
     use_factor: float = 1.0
     level_share: float = 0.0
+    visit: tuple[str, str] | None = None
     also: str = ""
     note: str = ""
 
@@ -101,8 +104,15 @@ LARGE = (36.0, 44.0)
 NEAR = ("Tarn 1", "Tarn 1.5")
 YARD = ("Mere 2", "Mere 3")
 WELLS = ("Ghyll 1.5",)
-FINE_LATE = ((6.0, 30.0), (8 / 7, 5.0))
-TEN = ((6.0, 30.0), (10 / 7, 10.0))
-TWENTY = ((6.0, 60.0), (10 / 7, 20.0))
-THIRTY = ((6.0, 60.0), (10 / 7, 30.0))
+FINE_LATE = ((5.0, 60.0), (1.0, 5.0))
+TEN = ((5.0, 60.0), (10 / 7, 10.0))
+TWENTY = ((5.0, 60.0), (10 / 7, 20.0))
+THIRTY = ((5.0, 60.0), (10 / 7, 30.0))
+TWO_WEEKS = ((2.0, 60.0), (8 / 7, 30.0))  # logged for so long only
+TEN_FROM_3 = ((3.0, 120.0), (1.0, 10.0))
+TWENTY_FROM_3 = ((3.0, 120.0), (9 / 7, 20.0))
+THIRTY_FROM_3 = ((3.0, 60.0), (8 / 7, 30.0))
+TEN_FROM_4 = ((4.0, 120.0), (10 / 7, 10.0))
+TWENTY_FROM_4 = ((4.0, 120.0), (10 / 7, 20.0))
+THIRTY_FROM_4 = ((4.0, 120.0), (10 / 7, 30.0))
 OVER_LOADED = "setting:overload_setting_amps;setting:rated_amps"

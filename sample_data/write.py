@@ -100,9 +100,17 @@ def outer_columns(log: dict[str, Floats], layout: Layout) -> dict[str, Floats]:
     return {name: values + 0.0 for name, values in made.items()}  # no minus zero
 
 
+def code_column(codes: Floats, layout: Layout) -> pa.Array:
+    """Fault codes as text; none is 0 in logs with Unix times, blank in others."""
+    shown = pa.array(codes.astype(np.int64), mask=None if "unix" in layout.times else codes == 0)
+    return pc.cast(shown, pa.string())
+
+
 def table_of(log: dict[str, Floats], cal: Calendar, layout: Layout) -> pa.Table:
     """A log as a table with the layout's times and columns."""
     columns = {name: pa.array(v) for name, v in outer_columns(log, layout).items()}
+    if "code" in log:
+        columns["fault_code"] = code_column(log["code"], layout)
     if layout.container == "parquet" and not layout.times.startswith("unix"):
         times = _moments(log["at_s"], cal, layout.times == "naive")
     else:

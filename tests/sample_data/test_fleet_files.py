@@ -10,7 +10,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from sample_data.demand import make_calendar
-from sample_data.faults import EFFECTS
+from sample_data.effects import EFFECTS
 from sample_data.fleet import make_fleet, plan_sites
 from sample_data.healthy_pumps import ODD, PLAIN
 from sample_data.log_files import layout_of
