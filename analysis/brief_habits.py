@@ -85,7 +85,7 @@ def _rhythm(rhythm: Rhythm) -> list[Fact]:
         if known[lag] >= RHYTHM_SHOWN.value:
             told.append(Fact("Use repeats", f"{_LAG_NAMES[lag]} (correlation {known[lag]:.1f})"))
     if rhythm.texts:
-        told.append(Fact("Known demand", "; ".join(rhythm.texts)))
+        told.append(Fact("Its week", "; ".join(rhythm.texts)))
     return told
 
 

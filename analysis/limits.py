@@ -140,7 +140,7 @@ RHYTHM_LONGEST_MIN = Limit(
 )
 RHYTHM_HOURS_MIN = Limit(48, "pairs of hours", "ours: a correlation of fewer hangs on a day")
 RHYTHM_SHOWN = Limit(0.4, "correlation of hours", "ours: below it two days are not much alike")
-VACANT_SHARE = Limit(
+IDLE_SHARE = Limit(
     0.02, "of a usual day's running", "ours: what a leak, an icemaker or a test leaves"
 )
 
@@ -772,6 +772,9 @@ OPEN_CIRCUIT_PCT = Limit(
     10,
     "% of the current expected",
     "ours: even an idle motor takes three times as much to magnetise",
+)
+DRY_CLEAR_LOG_S = Limit(
+    10, "s between samples", "ours: a slower log can step over a dry spell, so it clears no pump"
 )
 SLOW_LOG_S = Limit(
     10, "s between samples", "ours: slower, whole falls and the flutter of air lie between them"

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.demand_patterns import DAY_MIN, DAY_NAMES, Demand, demands_of, draws_of
-from analysis.limits import DAY_OBSERVED_SHARE, QUIET_HOURS, RHYTHM_HOURS_MIN, VACANT_SHARE
+from analysis.limits import DAY_OBSERVED_SHARE, IDLE_SHARE, QUIET_HOURS, RHYTHM_HOURS_MIN
 from analysis.records import PumpDay, PumpWeek
 from ingest.weeks import parse_week
 
@@ -32,22 +32,25 @@ class Rhythm:
         Local hour at which the quietest ``QUIET_HOURS`` begin, over all weeks.
     demands : tuple of Demand
         Recognised demand, that of the week judged included, earliest hour first.
-    vacant_dates : tuple of date
+    idle_dates : tuple of date
         Days of the week judged on which next to nothing ran.
     """
 
     correlation: dict[int, float | None]
     quiet_from_hour: int | None
     demands: tuple[Demand, ...]
-    vacant_dates: tuple[date, ...]
+    idle_dates: tuple[date, ...]
 
     @property
     def texts(self) -> tuple[str, ...]:
-        """Lines for evidence and pages: recognised demand, and empty days."""
+        """Lines for evidence and pages: recognised demand, and days of hardly any running.
+
+        Whether somebody was there is not said: pages travel, and a second pump may have run.
+        """
         lines = [demand.text for demand in self.demands]
-        if self.vacant_dates:
-            days = ", ".join(DAY_NAMES[day.weekday()] for day in self.vacant_dates)
-            lines.append(f"next to nothing was drawn on {days}: looks like nobody was there")
+        if self.idle_dates:
+            days = ", ".join(DAY_NAMES[day.weekday()] for day in self.idle_dates)
+            lines.append(f"hardly ran on {days}")
         return tuple(lines)
 
     def scheduled_min(
@@ -92,7 +95,7 @@ def rhythm_of(
         correlation={lag: autocorrelation(shares, lag) for lag in LAGS_H},
         quiet_from_hour=_quiet_from_hour(shares),
         demands=demands_of(draws, weeks, parse_week(week.week).monday),
-        vacant_dates=_vacant(days, past_days),
+        idle_dates=_idle(days, past_days),
     )
 
 
@@ -148,13 +151,11 @@ def _quiet_from_hour(shares: Floats) -> int | None:
     return int(np.argmin(np.convolve(np.append(mean, mean[: width - 1]), np.ones(width), "valid")))
 
 
-def _vacant(days: Sequence[PumpDay], past_days: Sequence[PumpDay]) -> tuple[date, ...]:
+def _idle(days: Sequence[PumpDay], past_days: Sequence[PumpDay]) -> tuple[date, ...]:
     """Days with next to no running, on a site that usually runs."""
     seen = [d for d in (*past_days, *days) if d.observed_s >= DAY_OBSERVED_SHARE.value * _DAY_S]
     running = [d.run_s for d in seen if d.run_s > 0.0]
     if not running:
         return ()
     usual_s = float(np.median(running))
-    return tuple(
-        d.local_date for d in seen if d in days and d.run_s <= VACANT_SHARE.value * usual_s
-    )
+    return tuple(d.local_date for d in seen if d in days and d.run_s <= IDLE_SHARE.value * usual_s)

@@ -91,7 +91,7 @@ def test_known_demand_and_quiet_hours_are_told(case_factory):
 
     got = told(case_factory, **timer)
 
-    assert got["Known demand"] == "draws 02:00-03:48 on Mon, Wed: looks like irrigation"
+    assert got["Its week"] == "draws 02:00-03:48 on Mon, Wed: looks like irrigation"
     assert got["Quietest hours"].endswith(":00")
     assert got["Use repeats"].startswith("day after day")
 

@@ -126,15 +126,13 @@ def test_a_draw_over_midnight_counts_for_the_night_it_reaches(case_factory):
     assert got.scheduled_min(LAST.monday + timedelta(days=1), 0) == pytest.approx(120.0)
 
 
-def test_days_without_use_look_like_nobody_was_there(case_factory):
+def test_days_without_use_are_named_and_nobodys_absence_is_not(case_factory):
     days = case_factory.healthy_days(LAST, each_day=[{}] * 4 + [{"run_s": 0.0}] * 3)
 
     got = rhythm(case_factory, [], days=days)
 
-    assert got.vacant_dates == (date(2026, 11, 20), date(2026, 11, 21), date(2026, 11, 22))
-    assert got.texts == (
-        "next to nothing was drawn on Fri, Sat, Sun: looks like nobody was there",
-    )
+    assert got.idle_dates == (date(2026, 11, 20), date(2026, 11, 21), date(2026, 11, 22))
+    assert got.texts == ("hardly ran on Fri, Sat, Sun",)
 
 
 def test_the_quietest_hours_come_from_all_weeks(case_factory):
