@@ -153,7 +153,8 @@ class Recurrence:
         down; causes stand apart where a kind was laid to several.
     standing_out : tuple of GroupRate
         Groups apart from the others: first those that stay so among their like, by the lower
-        limit; then those that cannot be told apart from another group; then those with less.
+        limit; then those that cannot be told apart from another group; then those with less. A
+        group named for a cause is not named again for its kind.
     crosses : tuple of Cross
         Installer by model by region, for the kinds and causes of ``standing_out``.
     """
@@ -369,7 +370,15 @@ def _can_tell(each: GroupRate) -> bool:
 
 def _in_order(groups: Sequence[GroupRate]) -> tuple[GroupRate, ...]:
     places = {Verdict.MORE: 0, Verdict.ENTANGLED: 1, Verdict.LESS: 2}
-    named = [each for each in groups if each.verdict in places]
+    by_cause = {
+        (each.kind, each.grouping, each.group, each.verdict) for each in groups if each.cause
+    }
+    named = [
+        each
+        for each in groups
+        if each.verdict in places
+        and (each.cause or (each.kind, each.grouping, each.group, each.verdict) not in by_cause)
+    ]
     return tuple(
         sorted(
             named,

@@ -59,7 +59,7 @@ def trends_text(trends: Trends) -> TrendsText:
     moved = [each for each in trends.long if each.verdict not in QUIET]
     return TrendsText(
         span=span,
-        cohorts=tuple(_cohort_line(each) for each in trends.cohorts),
+        cohorts=tuple(_cohort_line(each) for each in trends.cohorts if any(each.all_pumps)),
         long=tuple(_long_line(each) for each in moved),
         tested=f"{len(trends.long)} sets of pumps had faults enough to be tested;"
         f" {len(trends.long) - len(moved)} of them are steady.",

@@ -26,3 +26,8 @@ def case_factory() -> ModuleType:
 @pytest.fixture(scope="session")
 def make_case(case_factory: ModuleType) -> Callable[..., Case]:
     return case_factory.make_case
+
+
+@pytest.fixture(scope="session")
+def year_of_faults() -> ModuleType:
+    return _load("year_of_faults")
