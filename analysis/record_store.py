@@ -186,6 +186,16 @@ def scanned_weeks(con: duckdb.DuckDBPyConnection) -> list[str]:
     return [row[0] for row in con.execute("select week from scans order by week").fetchall()]
 
 
+def weeks_with_assessments(con: duckdb.DuckDBPyConnection) -> set[str]:
+    """Weeks that were judged once, be it that they are to be judged again."""
+    return {row[0] for row in con.execute("select distinct week from assessments").fetchall()}
+
+
+def forget_scans(con: duckdb.DuckDBPyConnection, from_week: str) -> None:
+    """Take a week and those after it as not judged; findings stay until they are judged again."""
+    con.execute("delete from scans where week >= $week", {"week": from_week})
+
+
 def log_begins(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
     """First sample of each pump in any measured week, UTC, by pump id."""
     rows = con.execute("select pump_id, min(first_at) from pump_week group by pump_id")

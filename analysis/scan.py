@@ -11,6 +11,7 @@ from analysis.limits import MEMORY_WEEKS, REPORT_WEEK_SHARE
 from analysis.measure.measure import measure_week
 from analysis.record_store import (
     ensure_tables,
+    forget_scans,
     read_assessments,
     read_days,
     read_findings,
@@ -18,9 +19,11 @@ from analysis.record_store import (
     read_trips,
     read_weeks,
     scanned_weeks,
+    weeks_with_assessments,
     write_records,
     write_week_findings,
 )
+from analysis.week_changes import Change, changes_between
 from ingest.errors import WeekError
 from ingest.installed_base import Register
 from ingest.samples import read_samples
@@ -46,6 +49,10 @@ class ScanReport:
         Weeks judged now, oldest first; the last is ``week``.
     n_pumps, n_with_data, n_findings : int
         Of the week: pumps registered, pumps heard from, findings.
+    late : tuple of (week, pump id)
+        Pump-weeks measured again, as a load added samples to a week judged before.
+    changes : tuple of Change
+        What judging such weeks again has changed.
     """
 
     week: str
@@ -54,6 +61,8 @@ class ScanReport:
     n_pumps: int
     n_with_data: int
     n_findings: int
+    late: tuple[tuple[str, str], ...] = ()
+    changes: tuple[Change, ...] = ()
 
 
 def scan(
@@ -78,6 +87,7 @@ def scan(
     if target not in weeks_with_data:
         raise WeekError(f"{target}: the store has no samples of this week.")
     register = read_register(con)
+    judged_before = weeks_with_assessments(con)
     touched = measure_new(con, register, target, progress)
     weeks_judged = _weeks_to_judge(con, weeks_with_data, touched, target)
     fleet = Fleet(
@@ -88,8 +98,11 @@ def scan(
         trips=read_trips(con, up_to=target),
     )
     history = _history_before(con, weeks_judged[0])
+    changes: list[Change] = []
     for name in weeks_judged:
         findings, assessments = judge_week(fleet, name, history)
+        if name in judged_before:
+            changes += changes_between(name, read_findings(con, name), findings)
         with _transaction(con):
             write_week_findings(con, name, findings, assessments)
         history.add(findings, assessments)
@@ -101,6 +114,8 @@ def scan(
         n_pumps=len(register.pumps),
         n_with_data=len(with_data & register.pumps.keys()),
         n_findings=len(read_findings(con, target)),
+        late=tuple(one for one in touched if one[0] in judged_before),
+        changes=tuple(changes),
     )
 
 
@@ -152,6 +167,9 @@ def measure_new(
             records.append(measure_week(samples, pump, register.sites[pump.site_id], week))
         with _transaction(con):
             write_records(con, records)
+            # Judgements of this week and later ones rest on what has changed. Should the work stop
+            # before they are made again, they are known as not made.
+            forget_scans(con, from_week=str(week))
             con.execute(
                 "update coverage set is_measured = true"
                 " where week = $week and list_contains($pump_nos::integer[], pump_no)",

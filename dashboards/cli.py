@@ -96,7 +96,7 @@ def weekly(
     from dashboards import steps
 
     inputs = steps.read_inputs(logs, register, profiles)
-    with steps.session(store, memory_limit=memory_limit) as con:
+    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
         steps.load(con, inputs, out)
         scanned = steps.scan(con, week)
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
@@ -123,7 +123,7 @@ def load(
     from dashboards import steps
 
     inputs = steps.read_inputs(logs, register, profiles)
-    with steps.session(store, memory_limit=memory_limit) as con:
+    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
         steps.load(con, inputs)
 
 
@@ -238,6 +238,20 @@ def pictures(site: str, store: Path, out: Path, week: "Week | None", file_format
 
 
 @main.command()
+@store_option
+@memory_option
+def verify(store: Path, memory_limit: str) -> None:
+    """Check a store against itself.
+
+    Counts, keys, order, ledger, coverage and weekly records; nothing is changed.
+    """
+    from dashboards import steps
+
+    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+        steps.verify(con, store)
+
+
+@main.command()
 @click.argument("folder", metavar="DIR", type=FOLDER_OUT)
 @click.option("--files-only", is_flag=True, help="Write register and logs, and stop there.")
 @click.option(
@@ -263,7 +277,7 @@ def demo(folder: Path, files_only: bool, seed: int, memory_limit: str) -> None:
     inputs = steps.read_inputs(
         [folder / "logs"], folder / "register", sorted((folder / "profiles").glob("*.toml"))
     )
-    with steps.session(store, memory_limit=memory_limit) as con:
+    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
         steps.load(con, inputs, out)
         scanned = steps.scan(con, None)
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:

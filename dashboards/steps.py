@@ -11,6 +11,7 @@ import duckdb
 
 from analysis import record_store
 from analysis.fault_report import FaultReport, read_fault_report
+from analysis.record_checks import wrong_records
 from analysis.scan import report_week
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
@@ -20,7 +21,8 @@ from ingest.installed_base import Problem, Register
 from ingest.load import LoadReport, load_logs
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
-from ingest.store import open_store, save_register
+from ingest.store import open_store, save_register, shut_off_files
+from ingest.verify import verify_store
 from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
@@ -65,8 +67,9 @@ def session(
     memory_limit: str = DEFAULT_MEMORY,
     read_only: bool = False,
     must_exist: bool = False,
+    is_loading: bool = False,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
-    """Open a store for the length of a command.
+    """Open a store for the length of a command; unless it is for loading, no file but it.
 
     Raises
     ------
@@ -77,6 +80,8 @@ def session(
         raise StoreError(f"{store}: no such store. Make one with pumprounds load.")
     is_new = not store.exists()
     con = open_store(store, read_only=read_only, memory_limit=memory_limit)
+    if not is_loading:
+        shut_off_files(con)
     try:
         yield con
     except duckdb.Error as error:
@@ -100,7 +105,9 @@ def load(
         Nothing usable was in them; the store is as it was.
     """
     with progress_bar("loading") as progress:
-        report = load_logs(con, inputs.logs, inputs.register, inputs.profiles, progress)
+        report = load_logs(
+            con, inputs.logs, inputs.register, inputs.profiles, progress, is_last=True
+        )
     click.echo(_load_text(report))
     whole_list = (
         "all of them are in the store; pages writes them to rejects.csv"
@@ -129,7 +136,41 @@ def scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
         f" {count_text(report.n_measured, 'pump-week')} measured now,"
         f" {count_text(report.n_findings, 'finding')}."
     )
+    if report.late:
+        weeks = sorted({week for week, _ in report.late})
+        click.echo(
+            f"Late data: {count_text(len(report.late), 'pump-week')} of {', '.join(weeks)}"
+            f" measured again; {count_text(len(report.changes), 'finding')} changed."
+        )
+        for change in report.changes[:SHOWN_PROBLEMS]:
+            click.echo(f"  {change}")
+        if len(report.changes) > SHOWN_PROBLEMS:
+            click.echo(f"  ... and {len(report.changes) - SHOWN_PROBLEMS} more")
     return parse_week(report.week)
+
+
+def verify(con: duckdb.DuckDBPyConnection, store: Path) -> None:
+    """Check the store against itself and say what was counted.
+
+    Raises
+    ------
+    StoreError
+        It contradicts itself; every contradiction is listed first.
+    """
+    with progress_bar("verifying") as progress:
+        report = verify_store(con, progress)
+        faults = [*report.faults, *wrong_records(con)]
+    click.echo(
+        f"{count_text(report.n_samples, 'sample')} of {count_text(report.n_pumps, 'pump')}"
+        f" from {count_text(report.n_files, 'file')}."
+    )
+    for fault in faults:
+        click.echo(f"  {fault}")
+    if faults:
+        raise StoreError(
+            f"{store}: {count_text(len(faults), 'contradiction')}. Load the logs into a new store."
+        )
+    click.echo("Counts, keys, order, ledger, coverage and records agree.")
 
 
 def pages(

@@ -11,7 +11,6 @@ from ingest.log_files import LogFile
 from ingest.log_profile import LogProfile
 from ingest.probe import pump_of_name
 from ingest.rejects import Reject
-from ingest.survey import Survey
 
 
 @dataclass
@@ -134,36 +133,3 @@ def key_by_name(sha256: str, file: LogFile, profile: LogProfile | None) -> str:
     Two pumps that stand still may log the very same bytes.
     """
     return hashlib.sha256(f"{sha256} {pump_of_name(file, profile)}".encode()).hexdigest()
-
-
-def add_coverage(con: duckdb.DuckDBPyConnection, added: Survey) -> None:
-    """Count the batch's samples in ``coverage``; their weeks are to be measured again."""
-    import pyarrow as pa
-
-    if not added.counts:
-        return
-    keys, counts = list(added.counts), list(added.counts.values())
-    con.register(
-        "added_weeks",
-        pa.table(
-            {
-                "pump_no": pa.array([pump_no for pump_no, _ in keys], pa.int32()),
-                "week": [week for _, week in keys],
-                "n_samples": [count.n for count in counts],
-                "first_at": pa.array([count.first_us for count in counts], pa.timestamp("us")),
-                "last_at": pa.array([count.last_us for count in counts], pa.timestamp("us")),
-            }
-        ),
-    )
-    con.execute(
-        "update coverage set n_samples = coverage.n_samples + added.n_samples,"
-        " first_at = least(coverage.first_at, added.first_at),"
-        " last_at = greatest(coverage.last_at, added.last_at), is_measured = false"
-        " from added_weeks as added"
-        " where coverage.pump_no = added.pump_no and coverage.week = added.week"
-    )
-    con.execute(
-        "insert into coverage select pump_no, week, n_samples, first_at, last_at, false"
-        " from added_weeks anti join coverage using (pump_no, week) order by pump_no, week"
-    )
-    con.unregister("added_weeks")

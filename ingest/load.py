@@ -18,10 +18,11 @@ import duckdb
 
 from ingest.batch import add_batch
 from ingest.batch_reading import Fleet, read_batch
+from ingest.coverage import add_coverage
 from ingest.inbox import Inbox, find_logs
 from ingest.installed_base import Problem, Register
 from ingest.layout import LayoutError
-from ingest.ledger import Entry, FileResult, Ledger, add_coverage, key_by_name
+from ingest.ledger import Entry, FileResult, Ledger, key_by_name
 from ingest.log_files import (
     MAX_GROWTH,
     SURE_BYTES,

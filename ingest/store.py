@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 import duckdb
 
+from ingest.coverage import recount
 from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
 
@@ -139,8 +140,10 @@ def _create(con: duckdb.DuckDBPyConnection) -> None:
 def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
     """Replace the register in the store; a pump's number, once given, stays.
 
-    Samples of a pump that is not in the register any more stay too.
+    Samples of a pump that is not in the register any more stay too. Weeks of a pump whose site is
+    in another time zone now are counted anew.
     """
+    zones_before = _timezones(con)
     with transaction(con):
         _replace(con, "sites", Site, list(register.sites.values()))
         _replace(con, "pumps", Pump, list(register.pumps.values()))
@@ -154,6 +157,21 @@ def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
             " from pumps where pump_id not in (select pump_id from pump_numbers)"
             " order by pump_id"
         )
+        changed = {
+            pump_no: timezone
+            for pump_no, timezone in sorted(_timezones(con).items())
+            if zones_before.get(pump_no, timezone) != timezone
+        }
+        recount(con, changed)
+
+
+def _timezones(con: duckdb.DuckDBPyConnection) -> dict[int, str]:
+    """Zone of each pump's site, by the pump's number."""
+    rows = con.execute(
+        "select pump_no, timezone from pump_numbers join pumps using (pump_id)"
+        " join sites using (site_id)"
+    ).fetchall()
+    return dict(rows)
 
 
 def _replace(

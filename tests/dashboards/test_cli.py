@@ -312,7 +312,7 @@ def test_an_error_of_several_lines_is_told_in_one(
 ):
     stand_ins()
 
-    def fail(*_: Any) -> None:
+    def fail(*_: Any, **__: Any) -> None:
         raise StoreError("fleet.duckdb: locked\n  by process 7")
 
     monkeypatch.setattr(steps, "load_logs", fail)

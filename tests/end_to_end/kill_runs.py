@@ -1,0 +1,165 @@
+"""Kill loads and scans at many moments; say what the store held then and after a second run.
+
+    python tests/end_to_end/kill_runs.py FOLDER [N]
+
+Each run is a fork of this process, killed with SIGKILL after its share of an undisturbed run's
+time. Then one more fork looks at the store as it was left, runs everything anew and compares.
+Prints one line a kill: moment, samples left by the kill, what is wrong (``-`` for nothing).
+"""
+
+import hashlib
+import os
+import shutil
+import signal
+import sys
+import time
+import traceback
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import duckdb
+import pandas as pd  # noqa: F401  # once here, so that not each fork needs to
+import pyarrow as pa  # noqa: F401  # likewise
+
+import analysis.scan
+import ingest.load
+from analysis.record_checks import wrong_records
+from ingest.register import load_register
+from ingest.store import open_store, save_register
+from ingest.verify import verify_store
+
+N_ROWS = 400
+PUMPS = tuple(f"P-{n}" for n in range(4))
+START = datetime(2026, 11, 16, 6)
+
+
+def make_world(folder: Path) -> None:
+    """Write a register of four pumps and a log of each, and a log more repeating the first."""
+    (folder / "register").mkdir()
+    (folder / "logs").mkdir()
+    (folder / "register" / "sites.csv").write_text("site_id\nS-1\n")
+    (folder / "register" / "pumps.csv").write_text(
+        "pump_id,site_id,pressure_setting_kpa\n" + "".join(f"{pump},S-1,400\n" for pump in PUMPS)
+    )
+    for pump in (*PUMPS, "P-0__again"):
+        lines = ["timestamp,pressure_kpa,frequency_hz,current_a"]
+        for k in range(N_ROWS):
+            is_on = k % 60 < 30
+            at = START + timedelta(seconds=60 * k)
+            lines.append(f"{at.isoformat()}Z,{400 + k % 3},{45 * is_on},{4 * is_on}")
+        (folder / "logs" / f"{pump}.csv").write_text("\n".join(lines) + "\n")
+
+
+def work(folder: Path, store: Path) -> None:
+    """Load and scan, one file a transaction and one pump a batch, so that there is much to cut."""
+    ingest.load.FILES_A_BATCH = 1
+    analysis.scan.BATCH_PUMPS = 1
+    register, _ = load_register(folder / "register")
+    with open_store(store, threads=1) as con:
+        ingest.load.load_logs(con, [folder / "logs"], register)
+        save_register(con, register)
+        analysis.scan.scan(con)
+
+
+def left_wrong(store: Path) -> list[str]:
+    """Say what is wrong with a store as a kill left it: all or nothing of each file, no more."""
+    if not store.exists():
+        return []
+    with open_store(store, threads=1) as con:
+        faults = [*verify_store(con).faults, *wrong_records(con)]
+        kept = con.execute("select name, rows_kept from files where rows_kept > 0").fetchall()
+        faults += [f"{name} has {n} rows" for name, n in kept if n != N_ROWS]
+    return faults
+
+
+def digest(store: Path) -> str:
+    """Return a hash of all that matters in a store."""
+    with duckdb.connect(str(store), read_only=True) as con:
+        parts = [
+            con.execute(query).fetchall()
+            for query in (
+                "select * from samples order by pump_no, ts",
+                "select * from coverage order by all",
+                "select name, rows_kept, rows_repeated from files order by all",
+                "select * from pump_week order by pump_id, week",
+                "select * from findings order by all",
+                "select * from assessments order by all",
+                "select * from scans order by all",
+            )
+        ]
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def forked(job: Callable[[], str]) -> tuple[int, int]:
+    """Run a job in a fork; return its process and the pipe its answer comes from."""
+    out, into = os.pipe()
+    pid = os.fork()
+    if pid:
+        os.close(into)
+        return pid, out
+    try:
+        answer = job()
+    except BaseException:
+        answer = f"raised {traceback.format_exc()}"
+    os.write(into, answer.encode())
+    os._exit(0)
+
+
+def answer_of(pid: int, out: int) -> str:
+    """Wait for a fork and return its answer."""
+    with os.fdopen(out, "rb") as pipe:
+        answer = pipe.read().decode()
+    os.waitpid(pid, 0)
+    return answer
+
+
+def main() -> None:
+    """Run the kills; the last line counts them."""
+    folder, n_kills = Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 50
+    make_world(folder)
+
+    def undisturbed() -> str:
+        work(folder, folder / "whole.duckdb")
+        return digest(folder / "whole.duckdb")
+
+    answer_of(*forked(undisturbed))  # once to warm up
+    (folder / "whole.duckdb").unlink()
+    started = time.perf_counter()
+    expected = answer_of(*forked(undisturbed))
+    span_s = time.perf_counter() - started
+    n_done = n_tried = 0
+    while n_done < n_kills and n_tried < 3 * n_kills:
+        n_tried += 1
+        share = n_tried * 0.618034 % 1.0  # moments spread evenly, however many there are
+        home = folder / f"run-{n_tried}"
+        home.mkdir()
+        store = home / "fleet.duckdb"
+        pid, out = forked(lambda store=store: work(folder, store) or "")
+        time.sleep(share * span_s)
+        os.kill(pid, signal.SIGKILL)
+        _, status = os.waitpid(pid, 0)
+        os.close(out)
+        if not os.WIFSIGNALED(status):
+            continue  # it was through already
+
+        def after(store: Path = store) -> str:
+            faults = left_wrong(store)
+            n_left = 0
+            if store.exists():
+                with duckdb.connect(str(store), read_only=True) as con:
+                    n_left = con.execute("select count(*) from samples").fetchall()[0][0]
+            work(folder, store)
+            faults += left_wrong(store)
+            if digest(store) != expected:
+                faults.append("the second run made another store")
+            return f"{n_left} {'; '.join(faults) or '-'}"
+
+        print(f"{share:.3f} {answer_of(*forked(after))}", flush=True)  # noqa: T201
+        n_done += 1
+        shutil.rmtree(home)
+    print(f"{n_done} kills")  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
