@@ -235,8 +235,10 @@ class PumpWeek:
     input_current_p95_a: float | None = opt("A", "95th percentile of logged supply current")
 
     # -- pressure gone at speed; the lists have one entry a spell, the 50 longest in order of time
-    no_flow_hz: float | None = opt("Hz", "as f0_hz, only of stops at the setting")
-    no_flow_current_a: float | None = opt("A", "median motor current just before those stops")
+    no_flow_hz: float | None = opt(
+        "Hz", "10th percentile of the last running frequency before stops at the setting"
+    )
+    no_flow_current_a: float | None = opt("A", "10th percentile of motor current there")
     top_held_hz: float | None = opt(
         "Hz", "95th percentile of settled speed with the setting held (95 to 110 %)"
     )

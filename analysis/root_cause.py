@@ -124,6 +124,10 @@ def _of_undervoltage(root: Judged, other: Judged) -> list[tuple[str, bool]]:
 def _of_dry_running(root: Judged, other: Judged) -> list[tuple[str, bool]]:
     if other.kind is Kind.WEAK_DELIVERY and other.cause != "low_voltage":
         return [("a pump without water makes no pressure", True)]
+    if other.kind is Kind.LEAK:
+        return [("it is its protection that tries again and again, day and night", True)]
+    if other.kind is Kind.SENSOR_FAULT and other.cause == "offset":
+        return [("its stops are those of a dry pump", True)]
     if other.kind is Kind.SHORT_CYCLING and other.cause in ("low_demand", ""):
         over = other.measures.get("is_over_fixed_limit") is True
         return [("its protection stops it and tries again", not over)]
@@ -135,6 +139,9 @@ def _of_weak_delivery(root: Judged, other: Judged) -> list[tuple[str, bool]]:
         return [("the setting is out of reach because of it", True)]
     if other.kind is Kind.SENSOR_FAULT and other.cause == "offset":
         return [("the same change of speed at no flow", True)]
+    never_days = root.measures.get("never_days")
+    if other.kind is Kind.LEAK and isinstance(never_days, int) and never_days > 0:
+        return [("a pump that never reaches its setting never stops", True)]
     return []
 
 

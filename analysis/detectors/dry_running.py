@@ -3,10 +3,10 @@
 Reads    spells at speed with the pressure gone, motor current in them; what current to expect at
          like speed; no-flow current.
 Causes   suction_lost: well drawn down, prime lost, valve or screen shut.
-Misses   a lone spell shorter than the log's interval. Protection tries a dry pump again and
-         again, and what lasts or comes back meets samples of a log of up to 30 s; slower ones
-         are not judged. Why the suction is gone. Never from pressure alone: with the current
-         of a pump full of water it is a burst, an open hydrant, a filling line or a sensor.
+Misses   a spell shorter than the log's interval: what lasts or comes back meets samples of a
+         log of up to 30 s, but one slower than 10 s clears no pump. Why the suction is gone.
+         Never from pressure alone: with the current of a pump full of water it is a burst, an
+         open hydrant, a filling line or a sensor.
 """
 
 from statistics import median
@@ -19,7 +19,7 @@ from analysis.detectors.register_contradictions import pressure_contradiction
 from analysis.detectors.sensor_evidence import pressure_is_bad
 from analysis.detectors.spells import clear_if_seen
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
-from analysis.limits import GONE_MIN_S, GONE_SHARE
+from analysis.limits import DRY_CLEAR_LOG_S, GONE_MIN_S, GONE_SHARE
 
 KIND = Kind.DRY_RUNNING
 NEEDS = Needs(log=("current_a",), interval_max_s=30.0)
@@ -66,6 +66,12 @@ def _none_dry(case: Case, spells: tuple[Spell, ...]) -> Verdict:
         return NotAssessed(
             reason="pressure was gone at speed, but nothing tells whether the motor's current was"
             " that of a dry pump"
+        )
+    interval_s = case.week.log_interval_s
+    if interval_s > DRY_CLEAR_LOG_S.value:
+        return NotAssessed(
+            reason=f"nothing found, but one sample every {interval_s:.0f} s can step over a dry"
+            f" spell; calling it clear needs {DRY_CLEAR_LOG_S.value:.0f} s or faster"
         )
     return clear_if_seen(case)
 

@@ -127,10 +127,19 @@ def _offset(case: Case) -> tuple[BadChannel, ...]:
 
 
 def _stepped(case: Case) -> tuple[BadChannel, ...]:
-    """No-flow speed stepped at like pressure and suction: the pressure itself may be another."""
+    """No-flow speed stepped at like pressure and suction: the pressure itself may be another.
+
+    A rise is more often the pump, so it counts only where the suction was logged; no wear makes
+    it fall.
+    """
     drift = case.no_flow_drift
-    level_is_known = case.pump.suction == "tank" or (drift and drift.suction_from == "logged")
-    if drift is None or drift.shape != "step" or not level_is_known:
+    if drift is None or drift.shape != "step":
+        return ()
+    level_is_known = case.pump.suction == "tank" and not drift.rises
+    if not level_is_known and drift.suction_from != "logged":
+        return ()
+    at_hz = case.week.no_flow_hz  # of stops at the setting, which those of a dry pump are not
+    if at_hz is None or abs(at_hz - drift.last_hz) > OFFSET_STEP_HZ.value / 2:
         return ()
     if case.pump.suction == "well" or abs(drift.total_hz) < OFFSET_STEP_HZ.value:
         return ()

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from analysis.case import Case
 from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
 from analysis.limits import (
+    GONE_SHARE,
     ODD_RUN_S,
     REST_AMPS_MIN_A,
     REST_AMPS_SHARE,
@@ -145,10 +146,20 @@ def stuck_pressure(case: Case) -> tuple[BadChannel, ...]:
     if still.range_hz > STILL_HZ.value:
         why = f"unchanged while the speed moved by {still.range_hz:.0f} Hz"
         return (_stuck("pressure_kpa", still, why, consequence, 0.75, STILL_HZ),)
-    if still.value < STUCK_LOW_SHARE.value * setting_kpa and still.run_s >= STILL_AT_TOP_S.value:
+    if _is_lost_at_top(still, setting_kpa):
         why = "unchanged at full speed, with the motor's current that of a pump full of water"
         return (_stuck("pressure_kpa", still, why, BURST, 0.6, STILL_AT_TOP_S),)
     return ()
+
+
+def _is_lost_at_top(still: Still, setting_kpa: float) -> bool:
+    """Whether it stands too low at full speed, for too long to be water.
+
+    Not so low it must be a sensor that flickers otherwise.
+    """
+    flickers = (still.flicker_share or 0.0) >= STILL_RESTLESS_SHARE.value
+    low_share = GONE_SHARE if flickers else STUCK_LOW_SHARE
+    return still.value < low_share.value * setting_kpa and still.run_s >= STILL_AT_TOP_S.value
 
 
 def _is_held(case: Case, still: Still, setting_kpa: float) -> bool:

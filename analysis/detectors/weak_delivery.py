@@ -136,7 +136,7 @@ def _cause_of_never(case: Case, evidence: WeakEvidence) -> str | None:
 
 def _bounds(case: Case, evidence: WeakEvidence, answer: Answer) -> tuple[datetime, datetime]:
     if evidence.never and answer.cause in (ROTATION, UNTOLD):
-        first = evidence.never_days[0]
+        first = evidence.began_on or evidence.never_days[0]
         return max(first.from_at, _record_begin(case)), case.week.last_at
     if not evidence.is_short and case.past:
         return case.past[0].first_at, case.week.last_at
@@ -212,7 +212,6 @@ def _measures(case: Case, evidence: WeakEvidence) -> dict[str, MeasureValue]:
         "short_s_longest": week.weak_longest_s,
         "short_quiet_s": week.weak_quiet_s,
         "at_setting_share": week.at_setting_share,
-        "never_days": len(evidence.never_days),
         "frequency_hz": week.weak_hz,
         "current_a": week.weak_current_a,
         "current_pct_expected": evidence.current_pct,
@@ -225,4 +224,8 @@ def _measures(case: Case, evidence: WeakEvidence) -> dict[str, MeasureValue]:
         "f0_rise_hz": None if drift is None else drift.total_hz,
         "shutoff_change_pct": None if drift is None else drift.shutoff_change_pct,
     }
-    return {name: None if value is None else round(value, 3) for name, value in values.items()}
+    told: dict[str, MeasureValue] = {
+        name: None if value is None else round(value, 3) for name, value in values.items()
+    }
+    told["never_days"] = len(evidence.never_days)
+    return told

@@ -38,6 +38,8 @@ class WeakEvidence:
         Short at top speed for long enough, on several days.
     never_days : tuple of PumpDay
         The last days in which it ran and never reached the setting.
+    began_on : PumpDay or None
+        The day before those, where it held part of the day and was short for the rest.
     held_before : bool
         Days before those held it; None of them in the record: False.
     came_at_once : bool
@@ -50,6 +52,7 @@ class WeakEvidence:
 
     is_short: bool
     never_days: tuple[PumpDay, ...]
+    began_on: PumpDay | None
     held_before: bool
     came_at_once: bool
     current_pct: float | None
@@ -83,6 +86,7 @@ def gather(case: Case) -> WeakEvidence:
     return WeakEvidence(
         is_short=(week.weak_s or 0.0) >= WEAK_WEEK_S.value and bool(days) and enough_days,
         never_days=never_days if never_days and never_days[-1] in case.days else (),
+        began_on=before[-1] if before and is_weak_day(before[-1]) and held_well else None,
         held_before=held_before,
         came_at_once=bool(held_well),
         current_pct=(

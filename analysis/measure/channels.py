@@ -29,6 +29,7 @@ from analysis.measure.trace import Trace
 from ingest.samples import CHANNELS
 
 _AWAY_SHARE = 0.03  # of the setting: further off than a control holds
+_FAR_SHORT = 0.8  # of the setting: what reads less for most of a week is not held
 _PSI_KPA = 6.894757
 _KPA_UNITS = (1.0, _PSI_KPA, 100.0)  # kPa, psi, bar
 _MARKS = (-999.0, 999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0)
@@ -158,11 +159,15 @@ def _range_hz(
 
 
 def _is_away(week: Trace, values: Floats, held_kpa: float | None) -> NDArray[np.bool_]:
+    """Which readings are neither the setting nor, unless far short of it, the held pressure."""
+    setting_kpa = week.pump.pressure_setting_kpa
+    levels = [level for level in (setting_kpa, held_kpa) if level is not None]
+    if setting_kpa is not None:
+        levels = [level for level in levels if level >= _FAR_SHORT * setting_kpa]
     away = np.ones(values.shape, dtype=np.bool_)
-    for level_kpa in (week.pump.pressure_setting_kpa, held_kpa):
-        if level_kpa is not None:
-            near_kpa = max(_AWAY_SHARE * level_kpa, week.pressure_step_kpa or 0.0)
-            away &= np.abs(values - level_kpa) > near_kpa
+    for level_kpa in levels:
+        near_kpa = max(_AWAY_SHARE * level_kpa, week.pressure_step_kpa or 0.0)
+        away &= np.abs(values - level_kpa) > near_kpa
     return away
 
 

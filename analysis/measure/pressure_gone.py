@@ -20,11 +20,12 @@ from analysis.limits import (
     TOP_OF_WEEK_SHARE,
 )
 from analysis.measure.pressure import last_running
-from analysis.measure.quantiles import median, robust_cv
+from analysis.measure.quantiles import median, quantile, robust_cv
 from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace
 
 _TOP_SHARE = 0.95
+_LEAST_SHARE = 0.1
 _TOP_BAND_HZ = 2.0
 _HELD_MOST = 1.1  # of the setting: above, the pump does not hold but push
 
@@ -65,12 +66,15 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
 
 
 def _no_flow(week: Trace, setting_kpa: float) -> tuple[float | None, float | None]:
-    """Speed and current just before stops at the held pressure: water in it, none drawn."""
+    """Speed and current just before stops at the held pressure: water in it, none drawn.
+
+    The 10th percentile of each: in a slow log most last samples are older than the end of flow.
+    """
     at_kpa = last_running(week, week.samples.pressure_kpa)
     holds = at_kpa >= HELD_SHARE.value * setting_kpa
     hz = last_running(week, week.samples.frequency_hz)[holds]
     amps = last_running(week, week.samples.current_a)[holds]
-    return median(hz), median(amps)
+    return quantile(hz, _LEAST_SHARE), quantile(amps, _LEAST_SHARE)
 
 
 def _top_held(week: Trace, setting_kpa: float) -> dict[str, float | None]:

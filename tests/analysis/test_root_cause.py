@@ -174,6 +174,21 @@ def test_weak_delivery_comes_before_a_setting_it_puts_out_of_reach():
     assert kinds(kept) == [Kind.WEAK_DELIVERY]
 
 
+def test_a_pump_that_never_reaches_its_setting_never_stops_and_is_no_leak():
+    never = judged(Kind.WEAK_DELIVERY, "wrong_rotation", never_days=5)
+    at_times = judged(Kind.WEAK_DELIVERY, "worn_or_blocked", never_days=0)
+    leak = judged(Kind.LEAK, "downstream")
+
+    assert kinds(nest([leak, never])) == [Kind.WEAK_DELIVERY]
+    assert kinds(nest([leak, at_times])) == [Kind.LEAK, Kind.WEAK_DELIVERY]
+
+
+def test_restarts_of_a_dry_pump_are_no_leak():
+    kept = nest([judged(Kind.LEAK, "downstream"), judged(Kind.DRY_RUNNING, "suction_lost")])
+
+    assert kinds(kept) == [Kind.DRY_RUNNING]
+
+
 def test_nothing_is_nested_in_what_is_nested_itself():
     kept = nest(
         [

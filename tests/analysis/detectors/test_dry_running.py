@@ -168,8 +168,13 @@ def test_earlier_weeks_tell_what_to_expect_where_this_one_never_held(make_case):
     assert only(judge(case)).measures["current_pct_expected"] == pytest.approx(48.1, abs=0.1)
 
 
-def test_the_interval_it_needs_is_stated(make_case):
+def test_a_log_slower_than_ten_seconds_can_find_it_and_clears_no_pump(make_case):
+    found = judge(make_case(**gone((90_000.0, 60.0, 3.2, 0.1), log_interval_s=30.0)))
+    nothing = judge(make_case(week={"log_interval_s": 30.0}))
+
     assert NEEDS.interval_max_s == 30.0
+    assert only(found).cause == "suction_lost"
+    assert isinstance(nothing, NotAssessed)
 
 
 def test_without_any_pressure_to_compare_it_is_not_assessed(make_case):

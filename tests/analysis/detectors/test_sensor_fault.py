@@ -251,7 +251,7 @@ def test_discharge_below_suction_at_rest_is_an_offset(make_case):
 
 
 def test_a_step_of_the_no_flow_speed_at_like_suction_may_be_the_sensor(make_case):
-    case = make_case(past=5)
+    case = make_case(past=5, week={"no_flow_hz": 41.0})
 
     (found,) = judge(replace(case, no_flow_drift=step(44.0, 41.0)))
 
@@ -259,6 +259,12 @@ def test_a_step_of_the_no_flow_speed_at_like_suction_may_be_the_sensor(make_case
     # affinity laws, any pump text-book: (41/44)^2 - 1 = -13.2 % of the boost of 414 kPa
     assert found.measures["value"] == pytest.approx(0.132 * SET_KPA, abs=0.5)
     assert found.confidence <= 0.5
+
+
+def test_a_step_made_by_stops_short_of_the_setting_proves_nothing(make_case):
+    case = make_case(past=5, week={"no_flow_hz": 44.0})
+
+    assert judge(replace(case, no_flow_drift=step(44.0, 60.0))) == ()
 
 
 def test_where_the_level_is_not_known_a_step_proves_nothing(make_case):

@@ -110,6 +110,16 @@ def test_from_one_day_to_the_next_makes_it_surer_and_says_since_when(make_case):
     assert found.confidence > only(judge(make_case(week=never(), every_day=NEVER))).confidence
 
 
+def test_the_day_it_began_on_counts_from_its_first_hour(make_case):
+    partly = {"weak_s": 9_000.0, "at_setting_share": 0.4, "settled_s": 15_000.0}
+    case = make_case(week=never(at_setting_share=0.3), each_day=[{}, partly, *[NEVER] * 5], past=3)
+
+    found = only(judge(case))
+
+    assert found.cause == "wrong_rotation"
+    assert found.since_at == case.week.from_at + timedelta(days=1)
+
+
 def test_a_single_phase_motor_cannot_turn_backward(make_case):
     case = make_case(week=never(), every_day=NEVER, pump={"motor_phases": 1})
 
