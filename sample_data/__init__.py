@@ -13,9 +13,11 @@ sampled as a logger would. The seed decides everything that the scenario does no
 model, tank, wire, leak rate within its size's band, demand, noise, file layout.
 
 ``truth.csv`` has one row per fault, or one row with a blank kind for a healthy pump:
-``pump_id, site_id, scenario, kind, cause, size, began_on, ended_on, also_allowed, note``.
+``pump_id, site_id, scenario, kind, cause, size, began_on, ended_on, also_allowed, note, leak_lpm,
+loop_resistance_ohm``. The kind ``other`` stands for a fault that the report has no kind for.
 ``also_allowed`` lists what may be reported besides without being wrong, as ``kind`` or
 ``kind:cause``, parted by ``;``.
 
-``python -m sample_data.score FOLDER`` compares a folder's findings with its truth.
+``python -m sample_data.score FOLDER`` compares a folder's findings with its truth;
+``python -m sample_data.trials`` does so over several seeds.
 """

@@ -10,7 +10,7 @@ from sample_data.effects import EFFECTS
 from sample_data.faults import Span, full_input_a
 from sample_data.plant import GAL, PSI
 from sample_data.scenario import Built, Scenario
-from sample_data.supply import AWG_MM2, wire_loop_ohm
+from sample_data.supply import AWG_MM2, CONTACT_OHM, wire_loop_ohm
 
 MOST_WIRE_DROP = 0.020  # of nominal at the large flow: well inside the 3 % advised for a branch
 METRIC_MM2 = (2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
@@ -19,7 +19,11 @@ TOP_OF_DAY = 0.925  # of rated speed: the speed that gives all a healthy set is 
 
 @dataclass(frozen=True)
 class Truth:
-    """One row of ``truth.csv``."""
+    """One row of ``truth.csv``.
+
+    ``leak_lpm`` is what leaks downstream, ``loop_resistance_ohm`` that of the branch circuit
+    there and back in the middle of the last week; blank where the row is about something else.
+    """
 
     pump_id: str
     site_id: str
@@ -31,6 +35,8 @@ class Truth:
     ended_on: str
     also_allowed: str
     note: str
+    leak_lpm: str = ""
+    loop_resistance_ohm: str = ""
 
 
 def _model(scenario: Scenario, rng: np.random.Generator, motor_volts: int) -> Model:
@@ -120,7 +126,7 @@ def build_pump(
         span = _span(built, cal, shift)
         EFFECTS[built.effect](pump, span, rng)
         if built.kind:
-            rows.append(_truth(scenario, ids, cal, built, span))
+            rows.append(_truth(scenario, pump, built, span))
     if not rows:
         odd = [built for built in scenario.built if built.days_before_end is not None]
         began = cal.date_text(_span(odd[0], cal, shift).from_s) if odd else ""
@@ -212,13 +218,15 @@ def _span(built: Built, cal: Calendar, shift: float) -> Span:
     return Span(cal.at(days, built.hour), ends, built.size)
 
 
-def _truth(
-    scenario: Scenario, ids: tuple[str, str], cal: Calendar, built: Built, span: Span
-) -> Truth:
+def _truth(scenario: Scenario, pump: PumpSet, built: Built, span: Span) -> Truth:
+    cal = pump.cal
     ended = "" if span.to_s >= cal.length_s else cal.date_text(span.to_s)
     also = ";".join(part for part in (built.also, scenario.also) if part)
+    is_leak = (built.kind, built.cause) == ("leak", "downstream")
+    is_wiring = (built.kind, built.cause) == ("undervoltage", "supply_wiring")
     return Truth(
-        *ids,
+        pump.pump_id,
+        pump.site_id,
         scenario.name,
         built.kind,
         built.cause,
@@ -227,4 +235,17 @@ def _truth(
         ended,
         also,
         scenario.note,
+        f"{_leaking_lpm(pump, span.from_s):.3f}" if is_leak else "",
+        f"{_loop_ohm(pump, cal.at(3.5)):.3f}" if is_wiring else "",
     )
+
+
+def _leaking_lpm(pump: PumpSet, at_s: float) -> float:
+    return sum(leak.lpm for leak in pump.leaks if leak.from_s <= at_s < leak.to_s)
+
+
+def _loop_ohm(pump: PumpSet, at_s: float) -> float:
+    joints = sum(
+        ohm + per_s * (at_s - from_s) for from_s, ohm, per_s in pump.joints if from_s <= at_s
+    )
+    return wire_loop_ohm(pump.wire_mm2, pump.wire_m) + CONTACT_OHM + joints

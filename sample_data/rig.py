@@ -75,8 +75,9 @@ class Segment:
 
     ``curve`` is the pump end as it then is (``None``: as published), ``ceiling_hz`` what heat or
     low volts leave of the top speed, ``offset_kpa`` what the drive's sensor reads too much.
-    ``code`` is a trip the drive shows while it has no power to the motor. ``is_full``: the
-    sensor reads nothing, so that the drive runs flat out.
+    ``code`` is a trip the drive shows while it has no power to the motor. ``is_full`` and
+    ``is_idle``: the sensor reads nothing, so that the drive runs flat out, or always a little
+    too much, so that it slows down and stays off.
     """
 
     from_s: float
@@ -93,6 +94,7 @@ class Segment:
     code: int = 0
     is_dry: bool = False
     is_full: bool = False
+    is_idle: bool = False
 
 
 @dataclass(frozen=True)

@@ -22,12 +22,11 @@ from sample_data.plant import (
 from sample_data.rig import Controller, Rig
 from sample_data.segments import MOST_DRAW, segments_of
 from sample_data.slow_states import ambient_c, lagged, loaded_rise_c
-from sample_data.supply import MINUTE_S, wire_loop_ohm
+from sample_data.supply import CONTACT_OHM, MINUTE_S, wire_loop_ohm
 
 WEEK_S = 7 * 86400.0
 MAGNETISING_SHARE = 0.33  # of rated current, small two-pole motors: low end of common practice
 AVERAGING_STEP_S = 3.0
-CONTACT_OHM = 0.03
 FLICKER = 0.0012  # of nominal volts from sample to sample
 RESTLESS = 0.25  # spread of torque from sample to sample while the pump turns in froth: ours
 LOOP_LAG_S = 1.5  # of pressure behind speed, which sets how far apart the two swing: ours

@@ -233,13 +233,14 @@ def _with_ills(
     return [
         replace(
             seg,
-            has_power=seg.has_power and not code[n] and not is_idle[n],
+            has_power=seg.has_power and not code[n],
             curve=curves[n],
             ceiling_hz=float(ceiling[n]),
             offset_kpa=float(offset[n]),
             code=int(code[n]),
             is_dry=bool(is_dry[n]),
             is_full=bool(is_full[n]),
+            is_idle=bool(is_idle[n]),
         )
         if touched[n] or curves[n] is not None
         else seg

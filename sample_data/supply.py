@@ -11,6 +11,7 @@ COPPER_PER_K = 0.0039
 WIRE_C = 35.0  # conductors in a cool building under part load: common practice
 AWG_MM2 = {14: 2.081, 12: 3.309, 10: 5.261, 8: 8.366, 6: 13.30, 4: 21.15, 2: 33.62}
 MINUTE_S = 60.0
+CONTACT_OHM = 0.03  # of sound lugs and the breaker: ours
 
 
 def wire_loop_ohm(mm2: float, one_way_m: float) -> float:

@@ -9,17 +9,20 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+from sample_data.build import build_pump
 from sample_data.demand import make_calendar
 from sample_data.effects import EFFECTS
 from sample_data.fleet import make_fleet, plan_sites
 from sample_data.healthy_pumps import ODD, PLAIN
 from sample_data.log_files import layout_of
+from sample_data.lookalikes import ALIKE, PLAIN_TOO
 from sample_data.profiles import write_profiles
-from sample_data.register import PUMP_COLUMNS
+from sample_data.register import FAULT_CODES, PUMP_COLUMNS
 from sample_data.scenarios import SCENARIOS
-from sample_data.sick_pumps import SICK
+from sample_data.supply import CONTACT_OHM, wire_loop_ohm
 from sample_data.write import (
     Layout,
+    code_column,
     csv_bytes,
     decimal_comma_bytes,
     table_of,
@@ -82,8 +85,8 @@ def test_another_seed_gives_another_fleet(fleet, tmp_path):
     assert mine["truth.csv"] != other["truth.csv"]
 
 
-def test_every_core_kind_and_cause_is_there_at_both_sizes():
-    built = {(b.kind, b.cause, b.size) for s in SICK for b in s.built if b.kind}
+def test_every_kind_and_cause_is_there_and_most_at_both_sizes():
+    built = {(b.kind, b.cause, b.size) for s in SCENARIOS for b in s.built if b.kind}
 
     for kind, cause in (
         ("short_cycling", "tank_charge_lost"),
@@ -96,8 +99,20 @@ def test_every_core_kind_and_cause_is_there_at_both_sizes():
         ("leak", "downstream"),
         ("leak", "check_valve"),
         ("data_gap", ""),
+        ("dry_running", "suction_lost"),
+        ("weak_delivery", "wrong_rotation"),
+        ("weak_delivery", "worn_or_blocked"),
+        ("weak_delivery", "low_voltage"),
+        ("hunting", "ramp_too_fast"),
+        ("overheating", ""),
+        ("sensor_fault", "stuck"),
+        ("sensor_fault", "out_of_range"),
+        ("sensor_fault", "offset"),
+        ("controller_trip", "11"),
     ):
         assert {(kind, cause, "mild"), (kind, cause, "strong")} <= built
+    trips = {cause for kind, cause, _ in built if kind == "controller_trip"}
+    assert {"11", "12", "21", "23", "47", ""} == trips
     rules = {cause for kind, cause, _ in built if kind == "setting"}
     assert {
         "overload_setting_amps",
@@ -134,14 +149,35 @@ def test_every_core_kind_and_cause_is_there_at_both_sizes():
         "pump replaced",
         "60 s log of a 65 s cycle",
         "leak fixed in the period",
+        "hydrant open for half an hour",
+        "empty main filled after work",
+        "more zones open than the pump can feed",
+        "hunting that a log of 60 s cannot show",
+        "pulsing demand",
+        "air in the sensor line",
+        "temperature in Fahrenheit under a Celsius heading",
+        "power cut at night",
+        "switched off by hand for an afternoon",
+        "pressure shows 9999 now and then",
     ],
 )
 def test_what_only_looks_like_a_fault_is_there(name):
-    assert name in {s.name for s in ODD}
+    assert name in {
+        s.name for s in ODD + ALIKE if not any(b.kind and b.lasts_days is None for b in s.built)
+    }
 
 
 def test_there_are_at_least_as_many_healthy_pumps_as_sick():
-    assert len(ODD) + len(PLAIN) >= len(SICK)
+    healthy = ODD + PLAIN + ALIKE + PLAIN_TOO
+
+    assert len(healthy) >= len(SCENARIOS) - len(healthy)
+
+
+def test_a_code_that_the_company_did_not_list_is_among_the_trips():
+    listed = {code for code, _ in FAULT_CODES}
+    tripped = {b.cause for s in SCENARIOS for b in s.built if b.kind == "controller_trip"}
+
+    assert tripped - listed == {"47", ""}  # and trips of a log without codes
 
 
 def test_every_effect_of_the_table_exists_and_is_used():
@@ -179,6 +215,35 @@ def test_the_truth_has_a_row_for_each_fault_and_each_healthy_pump(fleet):
     assert len(pumps) == len(FEW)
     faults = sum(len([b for b in s.built if b.kind]) or 1 for s in FEW)
     assert len(truth) == faults
+
+
+def test_the_truth_gives_the_size_of_a_leak_and_of_nothing_else(fleet):
+    for row in rows_of(fleet / "truth.csv"):
+        is_leak = (row["kind"], row["cause"]) == ("leak", "downstream")
+        assert bool(row["leak_lpm"]) == is_leak
+        assert not row["loop_resistance_ohm"]
+
+
+def test_the_truth_of_a_joint_is_its_loop_with_wire_and_lugs():
+    scenario = next(s for s in SCENARIOS if s.name == "leak and a loose joint")
+    calendar = make_calendar("2026-W47", 6, "America/Denver")
+
+    pump, rows = build_pump(scenario, ("P-1", "S-1"), calendar, np.random.default_rng(1))
+
+    said = [float(r.loop_resistance_ohm) for r in rows if r.cause == "supply_wiring"]
+    wire = wire_loop_ohm(pump.wire_mm2, pump.wire_m)
+    assert said == [pytest.approx(wire + CONTACT_OHM + pump.joints[0][1], abs=5e-4)]
+
+
+def test_a_visit_is_registered_on_the_day_on_which_rotation_went_wrong(tmp_path):
+    name = "wrong rotation since the motor was changed"
+    make_fleet(tmp_path, 3, 1, scenarios=[s for s in SCENARIOS if s.name == name])
+
+    (truth,) = rows_of(tmp_path / "truth.csv")
+    (visit,) = rows_of(tmp_path / "register" / "visits.csv")
+
+    assert (visit["visited_on"], visit["pump_id"]) == (truth["began_on"], truth["pump_id"])
+    assert visit["done"] == "motor changed"
 
 
 def test_the_register_is_complete_and_consistent_for_healthy_pumps(fleet):
@@ -262,6 +327,15 @@ def test_units_and_rounding_follow_the_layout():
     assert row == "2026-10-26T05:00:00Z,60,45,5.12,231.3"
 
 
+@pytest.mark.parametrize(
+    ("style", "shown"), [("unix_s", ["0", "11", "0"]), ("utc", [None, "11", None])]
+)
+def test_no_fault_is_a_zero_or_a_blank_by_layout(style, shown):
+    layout = Layout("csv", style, "psi", 1, False)
+
+    assert code_column(np.array([0.0, 11.0, 0.0]), layout).to_pylist() == shown
+
+
 @pytest.mark.parametrize("container", ["csv", "csv.gz", "csv.zst", "parquet"])
 def test_each_container_gives_back_what_was_written(container, tmp_path):
     calendar = make_calendar("2026-W44", 1, "Europe/Oslo")
@@ -300,8 +374,6 @@ def test_odd_layouts_have_profiles_that_name_their_columns(tmp_path):
 
 
 def test_a_layout_with_bare_local_times_can_be_asked_for(fleet):
-    from sample_data.build import build_pump
-
     scenario = next(s for s in ODD if "naive" in s.traits)
     calendar = make_calendar("2026-W47", 1, "America/Denver")
 
