@@ -433,7 +433,7 @@ class TripEvent:
     voltage_before_pct: float | None = opt(
         "%", "lowest volts of the last 30 s and the trip, of supply_volts"
     )
-    pressure_before_pct: float | None = opt("%", "median pressure of the last 30 s, of setting")
+    pressure_before_pct: float | None = opt("%", "lowest pressure of the last 30 s, of setting")
     frequency_before_hz: float | None = opt("Hz", "median frequency of the last 30 s")
     drive_temp_before_c: float | None = opt("C", "highest drive temperature of the last 30 s")
     stopped_s: float = col("s", "from the last trip to the next run, or as far as seen")

@@ -22,7 +22,7 @@ from analysis.limits import (
     FOLD_BACK_WITHIN_C,
 )
 from analysis.measure.quantiles import quantile
-from analysis.measure.segments import STOPPED
+from analysis.measure.timeline import covered_s
 from analysis.measure.trace import Trace
 
 _BLOCK_S = 900.0
@@ -99,34 +99,35 @@ def heat(week: Trace, held_kpa: float | None) -> Heat:
 
 def _blocks(week: Trace, temp_c: NDArray[np.float32]) -> _Blocks:
     t_s, held_s = week.time.t_s, week.time.held_s
-    number = (t_s / _BLOCK_S).astype(np.int64)
-    first = np.concatenate(([0], np.flatnonzero(np.diff(number)) + 1))
+    edges_s = np.append(np.arange(0.0, week.clock.length_s, _BLOCK_S), week.clock.length_s)
+    first = np.searchsorted(t_s, edges_s)
+    has_rows = np.flatnonzero(first[1:] > first[:-1])
+    at = first[has_rows]
     is_blank = np.isnan(temp_c)
-    weight_s = np.where(is_blank, 0.0, held_s)
-
-    def sums(values: Floats) -> Floats:
-        return np.asarray(np.add.reduceat(values, first))
-
-    seen_s = sums(weight_s)
-    heat_cs = sums(np.where(is_blank, 0.0, temp_c) * weight_s)
-    mean_c = np.full(first.size, np.nan)
-    np.divide(heat_cs, seen_s, out=mean_c, where=seen_s > 0.0)
-    all_s = sums(held_s)
-    current_a = sums(np.nan_to_num(week.samples.current_a) * held_s) / np.maximum(all_s, 1e-9)
-    cool_s = sums(np.where(_is_long_stopped(week), held_s, 0.0))
+    has_blanks = bool(is_blank.any())
+    weight_s = np.where(is_blank, 0.0, held_s) if has_blanks else held_s
+    if has_blanks:
+        temp_c = np.where(is_blank, np.float32(0.0), temp_c)
+    current_a = week.samples.current_a
+    if np.isnan(current_a).any():
+        current_a = np.nan_to_num(current_a)
+    seen_s = np.add.reduceat(weight_s, at)
+    mean_c = np.full(at.size, np.nan)
+    np.divide(np.add.reduceat(temp_c * weight_s, at), seen_s, out=mean_c, where=seen_s > 0.0)
+    all_s = np.maximum(np.add.reduceat(held_s, at) if has_blanks else seen_s, 1e-9)
     return _Blocks(
-        day=week.day_of(t_s[first]),
+        day=week.day_of(edges_s[has_rows]),
         temp_c=mean_c,
-        current_a=current_a,
-        is_cool=(cool_s >= _MOSTLY * all_s) & (seen_s > 0.0),
+        current_a=np.asarray(np.add.reduceat(current_a * held_s, at) / all_s),
+        is_cool=_cool_s(week, edges_s)[has_rows] >= _MOSTLY * _BLOCK_S,
     )
 
 
-def _is_long_stopped(week: Trace) -> NDArray[np.bool_]:
-    """Samples at least ``DRIVE_COOL_S`` into a stop; a stop cut by a gap starts anew."""
+def _cool_s(week: Trace, edges_s: Floats) -> Floats:
+    """Time at least ``DRIVE_COOL_S`` into a stop; a stop cut by a gap starts anew."""
     cut = week.cut
-    cool_from_s = np.where(cut.state == STOPPED, cut.from_s + DRIVE_COOL_S.value, np.inf)
-    return np.asarray(week.time.t_s >= np.repeat(cool_from_s, cut.end - cut.first))
+    stops = cut.stops[cut.duration_s[cut.stops] > DRIVE_COOL_S.value]
+    return covered_s(cut.from_s[stops] + DRIVE_COOL_S.value, cut.to_s[stops], edges_s)
 
 
 def _day(blocks: _Blocks, day: int) -> dict[str, float | None]:

@@ -213,7 +213,7 @@ def _before(week: Trace, trip: _Stop, setting_kpa: float | None) -> dict[str, An
     limit_a = pump.overload_setting_amps or pump.service_factor_amps
     current_a = _highest(samples.current_a[rows]) if from_run else None
     volts = _lowest(samples.voltage_v[rows.start : trip.row + 1])
-    pressure_kpa = median(samples.pressure_kpa[rows])
+    pressure_kpa = _lowest(samples.pressure_kpa[rows])
     return {
         "ran_s": float(cut.duration_s[trip.segment - 1]) if from_run else None,
         "current_before_a": current_a,

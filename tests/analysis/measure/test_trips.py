@@ -238,3 +238,11 @@ def test_a_winterised_pump_has_no_trip(measure):
     steps = [*USUAL, *USUAL, (60.0, REST), (20 * 3600.0, OUT | {"kpa": 0.0})]
 
     assert measure(**played(steps, 10.0, codes=False), register=REGISTER).trips == ()
+
+
+def test_pressure_that_goes_just_before_a_trip_is_seen(measure):
+    steps = [*USUAL, (200.0, RUN), (15.0, RUN | {"kpa": 20.0, "amps": 2.6}), trip(), *USUAL]
+
+    (event,) = measure(**played(steps, 5.0), register=REGISTER).trips
+
+    assert event.pressure_before_pct == pytest.approx(5.0)
