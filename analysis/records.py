@@ -347,6 +347,7 @@ class PumpDay:
     week: str = col("", "ISO week")
     local_date: date = col("", "day at the site")
     from_at: datetime = col("UTC", "start of the local day")
+    log_interval_s: float | None = opt("s", "median time between the day's neighbouring samples")
     observed_s: float = col("s", "time held by samples")
     n_starts: int = col("", "starts seen")
     starts_per_hour_peak: int = col("", "most starts in one clock hour")

@@ -48,6 +48,7 @@ def pump_days(
                 week=str(week.clock.week),
                 local_date=local_date,
                 from_at=week.clock.at(low_s),
+                log_interval_s=_interval_s(week, day),
                 observed_s=float(observed_s[day]),
                 run_s=float(run_s[day]),
                 **_events_of(week, seen, low_s, high_s),
@@ -62,6 +63,12 @@ def pump_days(
             )
         )
     return tuple(days)
+
+
+def _interval_s(week: Trace, day: int) -> float | None:
+    """Median step of a day, which need not be the week's: loggers are set anew."""
+    rows = slice(week.day_rows[day], week.day_rows[day + 1])
+    return median(np.diff(week.time.t_s[rows]))
 
 
 def _within(

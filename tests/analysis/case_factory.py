@@ -237,6 +237,7 @@ def healthy_days(
             "week": str(week),
             "local_date": week.monday + timedelta(days=n),
             "from_at": from_at + timedelta(days=n),
+            "log_interval_s": 5.0,
             "observed_s": 86_400.0,
             "n_starts": 54,
             "starts_per_hour_peak": 7,

@@ -267,13 +267,14 @@ def test_a_partly_lost_charge_is_told_by_short_stops_against_the_own_past(make_c
     assert found.consequence == 3
 
 
-def test_weeks_with_a_slower_log_are_no_measure_where_faster_ones_are_there(make_case):
+@pytest.mark.parametrize("n_slow_days", [7, 11], ids=["a whole week", "set anew within a week"])
+def test_days_with_a_slower_log_are_no_measure_where_faster_ones_are_there(make_case, n_slow_days):
     missed = {"log_interval_s": 20.0, "stop_s_p10": 90.0}
     case = make_case(week=TRICKLE, every_day=daily(480), past=[missed, TRICKLE, TRICKLE])
-    slow_week = case.past[0].week
+    slow, fast = {"n_starts": 220, "log_interval_s": 20.0}, {"n_starts": 480}
     past_days = tuple(
-        dataclasses.replace(day, n_starts=220 if day.week == slow_week else 480)
-        for day in case.past_days
+        dataclasses.replace(day, **(slow if n < n_slow_days else fast))
+        for n, day in enumerate(case.past_days)
     )
 
     (found,) = short_cycling.judge(dataclasses.replace(case, past_days=past_days))
