@@ -70,7 +70,10 @@ class Judged:
 
 @dataclass(frozen=True)
 class Score:
-    """The comparison of a week's findings with the truth."""
+    """The comparison of a week's findings with the truth.
+
+    ``false_on_healthy`` are those of ``false`` on pumps that have no fault in the week.
+    """
 
     week: str
     kinds: tuple[KindScore, ...]
@@ -78,6 +81,7 @@ class Score:
     false: tuple[Judged, ...]
     wrong_causes: tuple[Judged, ...]
     high_on_healthy: tuple[Judged, ...]
+    false_on_healthy: tuple[Judged, ...]
     n_sick: int
     n_healthy: int
 
@@ -177,6 +181,7 @@ def score(
         tuple(false),
         tuple(wrong),
         tuple(high),
+        tuple(item for item in false if item.pump_id in by_pump and item.pump_id not in sick),
         len(sick),
         len(by_pump) - len(sick),
     )
