@@ -48,12 +48,30 @@ create table if not exists scans (week varchar not null)
 
 
 def ensure_tables(con: duckdb.DuckDBPyConnection) -> None:
-    """Create the tables of records, findings and assessments where the store lacks them."""
+    """Create the tables of records, findings and assessments where the store lacks them.
+
+    Records that an earlier version made get the columns it did not know, and every pump-week is
+    marked for measuring again, so that they are filled where its samples are still there.
+    """
+    known: dict[str, set[str]] = {}
+    for table, column in con.execute(
+        "select table_name, column_name from duckdb_columns() where not internal"
+    ).fetchall():
+        known.setdefault(table, set()).add(column)
+    is_outdated = False
     for record, table in RECORD_TABLES.items():
-        columns = ", ".join(
-            f"{name} {_sql_type(hint)}" for name, hint in get_type_hints(record).items()
-        )
-        con.execute(f"create table if not exists {table} ({columns})")
+        wanted = {name: _sql_type(hint) for name, hint in get_type_hints(record).items()}
+        if table not in known:
+            columns = ", ".join(f"{name} {kind}" for name, kind in wanted.items())
+            con.execute(f"create table {table} ({columns})")
+            continue
+        for name in wanted.keys() - known[table]:
+            con.execute(f"alter table {table} add column {name} {wanted[name]}")
+        for name in known[table] - wanted.keys():
+            con.execute(f"alter table {table} drop column {name}")
+        is_outdated |= wanted.keys() != known[table]
+    if is_outdated and "coverage" in known:
+        con.execute("update coverage set is_measured = false")
     con.execute(_FINDING_TABLES)
 
 
@@ -236,7 +254,7 @@ def _insert(con: duckdb.DuckDBPyConnection, record: type[Row], rows: Sequence[Ro
         }
     )
     con.register("rows_arrow", rows_arrow)
-    con.execute(f"insert into {RECORD_TABLES[record]} select * from rows_arrow")  # noqa: S608  # own
+    con.execute(f"insert into {RECORD_TABLES[record]} by name select * from rows_arrow")  # noqa: S608  # own
     con.unregister("rows_arrow")
 
 

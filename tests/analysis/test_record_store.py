@@ -100,6 +100,35 @@ def test_writing_a_pump_week_again_replaces_it(con: duckdb.DuckDBPyConnection) -
     assert weeks[1].run_s_median is None
 
 
+def test_a_store_of_an_earlier_version_gets_new_columns_and_is_measured_again() -> None:
+    con = duckdb.connect()
+    con.execute("create table coverage (pump_no integer, week varchar, is_measured boolean)")
+    con.execute("insert into coverage values (1, '2026-W46', true)")
+    ensure_tables(con)
+    write_records(con, [pump_record("P-1", "2026-W46")])
+    con.execute("alter table pump_week drop column f0_hz")
+    con.execute("alter table pump_week add column forgotten double")
+
+    ensure_tables(con)
+    ensure_tables(con)
+
+    assert con.execute("select is_measured from coverage").fetchall() == [(False,)]
+    assert read_weeks(con)["P-1"][0].f0_hz is None
+    write_records(con, [pump_record("P-1", "2026-W46")])
+    assert read_weeks(con) == {"P-1": [pump_record("P-1", "2026-W46").week]}
+
+
+def test_tables_that_are_as_they_should_be_stay_measured() -> None:
+    con = duckdb.connect()
+    con.execute("create table coverage (pump_no integer, week varchar, is_measured boolean)")
+    con.execute("insert into coverage values (1, '2026-W46', true)")
+    ensure_tables(con)
+
+    ensure_tables(con)
+
+    assert con.execute("select is_measured from coverage").fetchall() == [(True,)]
+
+
 def test_reading_stops_at_the_week_asked_for(con: duckdb.DuckDBPyConnection) -> None:
     write_records(con, [pump_record("P-1", w) for w in ("2026-W47", "2026-W45", "2026-W46")])
 
