@@ -30,6 +30,7 @@ _STYLE: Any = {
     "svg.hashsalt": _SALT,
     "path.simplify": True,
 }
+_IN_POINTS = re.compile(rb'(width|height)="([\d.]+)pt"')  # drawn at one point a pixel
 _PATH_DATA = re.compile(rb' d="([^"]*)"')
 _DECIMALS = re.compile(rb"(\.\d)\d+")
 _SPACES = re.compile(rb"\s+")
@@ -38,7 +39,8 @@ _SPACES = re.compile(rb"\s+")
 def picture_svg(figure: Figure, width_px: int = PAPER_PX, height_share: float = 1.0) -> bytes:
     """Return a figure as SVG of that width; the same figure gives the same bytes."""
     svg = _saved(figure, width_px, height_share, "svg")
-    return _PATH_DATA.sub(_shortened, svg[svg.index(b"<svg") :])
+    svg = _IN_POINTS.sub(rb'\1="\2"', svg[svg.index(b"<svg") :], count=2)
+    return _PATH_DATA.sub(_shortened, svg)
 
 
 def picture_png(figure: Figure, width_px: int = PAPER_PX) -> bytes:
