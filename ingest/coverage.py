@@ -51,7 +51,10 @@ def _instants(con: duckdb.DuckDBPyConnection, pump_no: int) -> NDArray[np.int64]
         "select ts from samples where pump_no = $pump_no order by rowid",
         params={"pump_no": pump_no},
     ).to_arrow_table()
-    return rows.column("ts").to_numpy().astype("datetime64[us]").view(np.int64)
+    instants: NDArray[np.int64] = (
+        rows.column("ts").to_numpy().astype("datetime64[us]").view(np.int64)
+    )
+    return instants
 
 
 def recount(con: duckdb.DuckDBPyConnection, timezone_of: Mapping[int, str]) -> None:

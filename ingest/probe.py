@@ -7,6 +7,7 @@ from itertools import islice
 
 import duckdb
 
+from ingest import log_files
 from ingest.day_order import UnknownOrderError, column, stamp_format
 from ingest.head_rows import header_place, rows_beneath
 from ingest.layout import Layout, LayoutError, plain_layout, profile_layout
@@ -68,8 +69,15 @@ def _probe_parquet(
         described = con.execute(
             "describe select * from read_parquet($path)", {"path": str(file.path)}
         ).fetchall()
+        (counted,) = con.execute(
+            "select num_rows from parquet_file_metadata($path)", {"path": str(file.path)}
+        ).fetchall()
     except duckdb.Error as error:
         raise LayoutError(f"cannot be read as Parquet: {_first_line(error)}") from error
+    if counted[0] > max(log_files.SURE_ROWS, log_files.MAX_ROWS_A_BYTE * file.n_bytes):
+        raise LayoutError(
+            f"has {counted[0]} rows in {file.n_bytes} bytes, as no log does. Split it if it is."
+        )
     titles = [str(row[0]) for row in described]
     layout = profile_layout(profile, titles, 0) if profile else plain_layout(titles, 0)
     return Probe(

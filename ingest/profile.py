@@ -75,7 +75,7 @@ def read_profile(path: Path) -> LogProfile:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise ProfileError(f"{path}: cannot be read: {error.strerror}.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise ProfileError(f"{path}: is not valid TOML: {error}.") from error
     reader = _Reader(path.name)
     profile = reader.profile(content)
