@@ -7,7 +7,7 @@ from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_
 from analysis.detectors.nights import NightRead, NightSays, least_fall_kpa_per_min
 from analysis.findings import CAUSES, Kind
 from analysis.limits import IRREGULAR_CV, QUICK_AFTER_STOP, REGULAR_CV, SUCTION_RISE_KPA
-from analysis.records import PumpDay
+from analysis.records import PumpDay, PumpWeek
 
 DOWNSTREAM, CHECK_VALVE = CAUSES[Kind.LEAK]
 _FALLS_AS_A_WHOLE = 0.9  # first over last third; a draw at the end of a flat stop is near 0
@@ -32,8 +32,7 @@ def valve_odds(case: Case) -> float:
     clues = [*_slope_clues(case), *_suction_clues(case)]
     odds = sum(clue.weights.get(CHECK_VALVE, 0.0) for clue in clues)
     quick = week.fall_first_over_last or 0.0
-    rises = week.has_suction and (week.suction_rise_kpa or 0.0) >= SUCTION_RISE_KPA.value
-    if quick < QUICK_AFTER_STOP.value and not rises:
+    if quick < QUICK_AFTER_STOP.value and not suction_rises(week):
         return 0.0  # several draws of a day also differ from each other
     if quick < _FALLS_AS_A_WHOLE:
         return odds
@@ -41,6 +40,11 @@ def valve_odds(case: Case) -> float:
     if half is not None and steep is not None and half >= least_fall_kpa_per_min(week):
         odds += FAIR + FAIR * graded(steep / half, 1.5, 4.0)
     return odds
+
+
+def suction_rises(week: PumpWeek) -> bool:
+    """Whether water that leaves the discharge comes back at the suction."""
+    return week.has_suction and (week.suction_rise_kpa or 0.0) >= SUCTION_RISE_KPA.value
 
 
 def valve_days(case: Case) -> list[PumpDay]:

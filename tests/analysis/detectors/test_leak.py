@@ -337,14 +337,23 @@ SEATS_SOMETIMES = {
 }
 
 
-def test_a_check_valve_that_seats_on_some_stops_is_found_though_every_night_holds(make_case):
-    day = {"fall_p50_kpa_per_min": 5.0}
+SUCTION_RISES = {"has_suction": True, "suction_rise_kpa": 12.0}
 
-    (found,) = leak.judge(make_case(week=SEATS_SOMETIMES, every_day=day))
+
+def test_a_check_valve_that_seats_for_the_night_shows_by_a_rising_suction(make_case):
+    week = SEATS_SOMETIMES | SUCTION_RISES
+
+    (found,) = leak.judge(make_case(week=week, every_day={"fall_p50_kpa_per_min": 5.0}))
 
     assert found.cause == "check_valve"
     assert "check valve" in found.summary
     assert "7 of 7 days" in found.summary
+
+
+def test_gas_that_cools_after_each_stop_is_no_check_valve_where_every_night_holds(make_case):
+    case = make_case(week=SEATS_SOMETIMES, every_day={"fall_p50_kpa_per_min": 5.0})
+
+    assert leak.judge(case) == ()
 
 
 @pytest.mark.parametrize(
@@ -355,7 +364,12 @@ def test_a_check_valve_that_seats_on_some_stops_is_found_though_every_night_hold
     ],
 )
 def test_draws_and_trickles_of_the_day_are_no_check_valve(make_case, change):
-    case = make_case(week=SEATS_SOMETIMES | change, every_day={"fall_p50_kpa_per_min": 5.0})
+    falls_at_night = {"night_n_starts": 4, "night_fall_p50_kpa_per_min": 5.0}
+    case = make_case(
+        week=SEATS_SOMETIMES | change,
+        every_day={"fall_p50_kpa_per_min": 5.0},
+        each_day=[falls_at_night] * 3,
+    )
 
     assert leak.judge(case) == ()
 
