@@ -132,7 +132,7 @@ def pressure_contradiction(case: Case) -> Contradiction | None:
         return None
     if off_pct < 0 and _may_fall_short(case):
         return None
-    if off_pct > 0 and is_pinned_at_min(case):
+    if off_pct > 0 and (is_pinned_at_min(case) or _boosts_before_it_stops(case, setting_kpa)):
         return None
     units = case.site.units
     return Contradiction(
@@ -165,6 +165,12 @@ def _stops_agree(case: Case, setting_kpa: float, off_pct: float) -> bool:
         return True
     stop_off_pct = 100 * (stop_kpa / setting_kpa - 1)
     return stop_off_pct * off_pct > 0 and abs(stop_off_pct) >= PRESSURE_OFF_STOP_PCT.value
+
+
+def _boosts_before_it_stops(case: Case, setting_kpa: float) -> bool:
+    """Whether it restarts below the setting: a controller may fill the tank above it, then rest."""
+    restart_kpa = case.week.restart_pressure_kpa
+    return restart_kpa is not None and restart_kpa < setting_kpa
 
 
 def _may_fall_short(case: Case) -> bool:

@@ -369,6 +369,15 @@ def test_a_set_pressure_beyond_the_pump(make_case, case, is_broken):
             },
             "pressure_setting",
         ),
+        (
+            {},
+            {
+                "held_pressure_kpa": 72 * PSI_KPA,
+                "stop_pressure_kpa": 72 * PSI_KPA,
+                "restart_pressure_kpa": 66 * PSI_KPA,
+            },
+            "pressure_setting",
+        ),
     ],
 )
 def test_a_figure_the_log_does_not_bear_out(make_case, pump, week, column):
@@ -394,8 +403,19 @@ def test_a_figure_the_log_does_not_bear_out(make_case, pump, week, column):
             "restart_pressure_kpa": 61 * PSI_KPA,
         },
         {"held_pressure_kpa": 58 * PSI_KPA, "stop_pressure_kpa": 58 * PSI_KPA},
+        {
+            "held_pressure_kpa": 68 * PSI_KPA,
+            "stop_pressure_kpa": 68 * PSI_KPA,
+            "restart_pressure_kpa": 52 * PSI_KPA,
+        },
     ],
-    ids=["cannot do more", "stops at its setting", "log slower than its cycles", "within 5 %"],
+    ids=[
+        "cannot do more",
+        "stops at its setting",
+        "log slower than its cycles",
+        "within 5 %",
+        "fills the tank above its setting",
+    ],
 )
 def test_a_pressure_that_proves_nothing_against_the_register(make_case, week):
     assert broken(make_case, week=week) == []
