@@ -168,7 +168,7 @@ def _stops_agree(case: Case, setting_kpa: float, off_pct: float) -> bool:
 
 
 def _boosts_before_it_stops(case: Case, setting_kpa: float) -> bool:
-    """Whether it restarts below the setting: a controller may fill the tank above it, then rest."""
+    """Whether it restarts below the setting, as where a tank is filled above it before a rest."""
     restart_kpa = case.week.restart_pressure_kpa
     return restart_kpa is not None and restart_kpa < setting_kpa
 
