@@ -152,8 +152,9 @@ def pulsing_valves(rng: np.random.Generator, cal: Calendar, large_lpm: float) ->
 
 def near_no_flow(rng: np.random.Generator, cal: Calendar, large_lpm: float) -> Draws:
     """A filter that rinses for four hours a day at a flow just below what keeps a pump awake."""
+    hours = rng.uniform(9, 13, cal.n_days)
     rows = [
-        (day, float(rng.uniform(9, 13)) + n * 0.25, 0.25, float(rng.uniform(1.45, 1.75)))
+        (day, float(hours[day]) + n * 0.25, 0.25, float(rng.uniform(1.45, 1.75)))
         for day in range(cal.n_days)
         for n in range(16)
     ]

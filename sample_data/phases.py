@@ -22,6 +22,7 @@ COLUMNS = (
     "back_l",
     "torque",
     "code",
+    "lift_kpa",
 )
 
 
@@ -31,7 +32,8 @@ class Phases:
 
     A phase with ``stored_l`` follows stored water; one with NaN there settles to ``pressure_kpa``
     from ``dip_kpa`` beside it. Speed settles to ``frequency_hz`` from ``lead_hz`` beside it.
-    ``torque`` is the share of the published shaft torque, ``code`` what the drive shows.
+    ``torque`` is the share of the published shaft torque, ``code`` what the drive shows,
+    ``lift_kpa`` how much of the boost goes into lift and low suction.
     """
 
     table: NDArray[np.float64]

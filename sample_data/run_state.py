@@ -28,6 +28,7 @@ class RunState:
         self.quiet_s = 0.0
         self.back_fast, self.back_slow, self.back_until = 0.0, 0.0, 0.0
         self.back_l = 0.0
+        self.lift_kpa = 0.0
         self.dry_s = 0.0
         self.code, self.code_until = 0, 0.0
         c = rig.controller
@@ -38,6 +39,7 @@ class RunState:
 
     def enter(self, seg: Segment) -> None:
         """Take on what a segment changes: tank, pump end, top speed, sensor."""
+        self.lift_kpa = seg.lift_kpa
         state = (seg.curve, seg.ceiling_hz, seg.offset_kpa)
         is_other = state != self.state
         if is_other:
@@ -76,7 +78,7 @@ class RunState:
     ) -> None:
         """Add a phase that begins now; columns as in ``phases.COLUMNS``."""
         gas = (self.tank.volume_l, self.tank.gas)
-        end = (float(runs), *back, torque, float(self.code))
+        end = (float(runs), *back, torque, float(self.code), self.lift_kpa)
         self.rows.append((self.t, *water, *gas, *pressure, *speed, *end))
 
     def follow_stored(self, rate_l_s: float, speed: Speed, torque: float = 1.0) -> None:

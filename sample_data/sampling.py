@@ -167,7 +167,8 @@ def _electrical(
     for from_s, to_s in pump.open_motor:
         current = np.where((at_s >= from_s) & (at_s < to_s), 0.0, current)
     amps = input_current_a(power, pf, volts, pump.supply_phases)
-    suction = pump.suction_kpa - 0.004 * flow**1.5 + BACK_RISE_KPA * (1 - np.exp(-pick["back_l"]))
+    suction = pump.suction_kpa + pump.lift_kpa - pick["lift_kpa"] - 0.004 * flow**1.5
+    suction = suction + BACK_RISE_KPA * (1 - np.exp(-pick["back_l"]))
     suction = np.maximum(suction - _screen_kpa(pump, at_s, flow), LEAST_SUCTION_KPA)
     suction = np.where(in_air, EMPTY_SUCTION_KPA, suction)
     return Signals(

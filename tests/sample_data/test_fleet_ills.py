@@ -260,6 +260,28 @@ def test_a_latched_trip_lasts_to_the_end_of_the_log():
     assert log["pressure"][-1] < 10
 
 
+def test_suction_wanders_with_the_street_until_its_reading_freezes():
+    _, log = logged("suction reading frozen")
+    scenario = next(s for s in SCENARIOS if s.name == "suction reading frozen")
+    sound, _ = build_pump(scenario, ("P-1", "S-1"), CALENDAR, np.random.default_rng(5))
+    sound.sensors.clear()
+    volts = np.full(round(CALENDAR.length_s / 60) + 1, 233.0)
+
+    told = record(sound, volts, np.random.SeedSequence(5), np.random.SeedSequence(6))["suction"]
+
+    assert np.ptp(log["suction"]) == 0
+    assert np.ptp(told) > 4
+
+
+def test_a_draw_at_the_edge_of_no_flow_starts_the_pump_dozens_of_times_an_hour():
+    _, log = logged("draw at the edge of no flow")
+    runs = log["frequency"] > 5
+    starts = log["at_s"][1:][runs[1:] & ~runs[:-1]]
+
+    in_an_hour = np.searchsorted(starts, starts + 3600) - np.arange(len(starts))
+    assert in_an_hour.max() > 30
+
+
 def test_an_open_motor_circuit_has_speed_without_current():
     _, log = logged("motor isolator left open")
 
