@@ -6,7 +6,7 @@ of; nameplate and settings; earlier visits; this site's normal values; what the 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import duckdb
@@ -17,7 +17,8 @@ from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_habits import habits
 from analysis.brief_standing import PumpState, headline, silences, standing_of
 from analysis.brief_visits import VisitLine
-from analysis.call_rules import Action, action_for, finding_score, is_emergency
+from analysis.call_rules import Action, action_for, finding_score, is_emergency, who_weight
+from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, since_text
@@ -151,6 +152,7 @@ class Books:
     findings: Mapping[str, list[Finding]]  # by site, this week
     assessments: Mapping[str, list[Assessment]]  # by pump
     history: Sequence[Finding]  # earlier weeks and this one, where a visit asks for it
+    weights: Weights = DEFAULT_WEIGHTS  # as of the call list
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +176,10 @@ def make_brief(con: duckdb.DuckDBPyConnection, site_id: str, week: Week) -> Brie
 
 
 def make_briefs(
-    con: duckdb.DuckDBPyConnection, site_ids: Sequence[str] | None, week: Week
+    con: duckdb.DuckDBPyConnection,
+    site_ids: Sequence[str] | None,
+    week: Week,
+    weights: Weights = DEFAULT_WEIGHTS,
 ) -> Iterator[Brief]:
     """Pre-reads of the sites in the order given, or of all sites in order of their id.
 
@@ -185,7 +190,7 @@ def make_briefs(
     RegisterError
         The register has no such site.
     """
-    books = _open_books(con, week)
+    books = replace(_open_books(con, week), weights=weights)
     sites = books.register.sites
     ids = list(sites) if site_ids is None else list(site_ids)
     if unknown := [site_id for site_id in ids if site_id not in sites]:
@@ -236,11 +241,23 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
     from_at, to_at = week_bounds(books.week, site.timezone)
     found = sorted(
         books.findings.get(site.site_id, []),
-        key=lambda f: (not is_emergency(f), -round(finding_score(f), 6), f.pump_id, f.kind),
+        key=lambda f: (
+            not is_emergency(f),
+            -round(finding_score(f, books.weights), 6),
+            f.pump_id,
+            f.kind,
+        ),
     )
     begins_at = {pump_id: weeks[0].first_at for pump_id, weeks in records.weeks.items() if weeks}
     findings = tuple(
-        _finding_brief(finding, site, to_at, begins_at.get(finding.pump_id)) for finding in found
+        _finding_brief(
+            finding,
+            site,
+            to_at,
+            begins_at.get(finding.pump_id),
+            action_for(finding, books.weights, who_weight(site, books.weights)),
+        )
+        for finding in found
     )
     pumps = tuple(
         _pump_brief(books, records, site, pump) for pump in books.register.pumps_at(site.site_id)
@@ -276,13 +293,17 @@ def _pump_state(pump: PumpBrief) -> PumpState:
 
 
 def _finding_brief(
-    finding: Finding, site: Site, to_at: datetime, log_begins_at: datetime | None
+    finding: Finding,
+    site: Site,
+    to_at: datetime,
+    log_begins_at: datetime | None,
+    action: Action,
 ) -> FindingBrief:
     advice = advice_for(finding.kind, finding.cause)
     also = finding.measures.get("also")
     return FindingBrief(
         finding=finding,
-        action=action_for(finding),
+        action=action,
         since=_since_text(finding.first_seen, log_begins_at, to_at, site.timezone),
         alternatives=_each_once((*finding.alternatives, *advice.alternatives)),
         also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),

@@ -1,6 +1,7 @@
-"""How findings are weighed and what a dispatcher is asked to do about one: all weights, once.
+"""How findings are weighed and what a dispatcher is asked to do about one.
 
-A finding scores ``consequence x confidence x trend``. A site scores as its worst finding, plus a
+A finding scores ``consequence x confidence x trend x who``; ``analysis.call_weights`` has every
+weight. A site scores as its worst finding, plus a
 little for what else it has. The weights are ours: none is published; they put what stops the
 water or burns before what wears, what is getting worse before what is steady, and never let many
 small things outrank one large one.
@@ -9,8 +10,10 @@ small things outrank one large one.
 from collections.abc import Mapping
 from enum import StrEnum
 
+from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Finding, Kind
 from analysis.limits import Limit
+from ingest.installed_base import Site
 
 
 class Action(StrEnum):
@@ -30,35 +33,33 @@ URGENCY: Mapping[Action, int] = {action: order for order, action in enumerate(Ac
 TRUCK_ACTIONS = frozenset({Action.GO_TODAY, Action.THIS_WEEK, Action.NEXT_ROUND})
 """Actions that take a visit and therefore room in the week."""
 
-TREND_WEIGHTS: Mapping[str, Limit] = {
-    "better": Limit(0.8, "x", "ours: it can wait a little, it is not gone"),
-    "same": Limit(1.0, "x", "ours: the measure of the others"),
-    "worse": Limit(1.25, "x", "ours: a growing fault costs more next week than this"),
-    "new": Limit(1.25, "x", "ours: nobody has looked at it yet"),
-    "back": Limit(1.5, "x", "ours: a second visit for one fault is at the company's cost"),
-}
-
-OTHER_FINDING_SHARE = Limit(0.05, "of its score", "ours: what else a site has breaks ties only")
-OTHER_FINDINGS_MAX = Limit(0.2, "score", "ours: ten trifles stay under one serious finding")
-
 EMERGENCY_CONSEQUENCE = Limit(5, "consequence", "ours: no water, fire or burst")
 DAMAGE_CONSEQUENCE = Limit(4, "consequence", "ours: damage within days")
 WEAR_CONSEQUENCE = Limit(3, "consequence", "ours: damage within months, or poor service")
 
-GO_TODAY_CONFIDENCE = Limit(0.6, "confidence", "ours: below it a phone call comes first")
-VISIT_CONFIDENCE = Limit(0.5, "confidence", "ours: below it half of the trips would be wasted")
-THIS_WEEK_SCORE = Limit(3.0, "score", "ours: wear that is likely and new, worse or back")
-UTILITY_CALL_SITES = Limit(3, "sites of a region", "ours: two sites low at once may be chance")
+CONSEQUENCES: Mapping[int, str] = {
+    1: "housekeeping",
+    2: "money or wear",
+    3: "damage within months, or poor service",
+    4: "damage within days",
+    5: "no water, fire or burst",
+}
 
 
-def trend_weight(state: str) -> float:
+def trend_weight(state: str, weights: Weights = DEFAULT_WEIGHTS) -> float:
     """Return the weight of what changed since last week; an unknown state counts as ``same``."""
-    return TREND_WEIGHTS.get(state, TREND_WEIGHTS["same"]).value
+    return weights.of("trend", state, "same")
 
 
-def finding_score(finding: Finding) -> float:
-    """Return consequence x confidence x trend of one finding."""
-    return finding.consequence * finding.confidence * trend_weight(finding.state)
+def who_weight(site: Site, weights: Weights = DEFAULT_WEIGHTS) -> float:
+    """Return the weight of who depends on the site; a blank counts as ``ordinary``."""
+    return weights.of("who", site.dependence, "ordinary")
+
+
+def finding_score(finding: Finding, weights: Weights = DEFAULT_WEIGHTS, who: float = 1.0) -> float:
+    """Return consequence x confidence x trend x who of one finding."""
+    trend = trend_weight(finding.state, weights)
+    return finding.consequence * finding.confidence * trend * who
 
 
 def is_emergency(finding: Finding) -> bool:
@@ -66,30 +67,30 @@ def is_emergency(finding: Finding) -> bool:
     return finding.consequence >= EMERGENCY_CONSEQUENCE.value
 
 
-def action_for(finding: Finding) -> Action:
+def action_for(finding: Finding, weights: Weights = DEFAULT_WEIGHTS, who: float = 1.0) -> Action:
     """Return what one finding, taken alone, asks of the dispatcher."""
     if is_emergency(finding):
-        return _emergency_action(finding)
+        return _emergency_action(finding, weights)
     if finding.kind == Kind.DATA_GAP:
         return Action.PHONE
     does_damage = finding.consequence >= DAMAGE_CONSEQUENCE.value
     if finding.cause == "supply_source":
         return Action.PHONE_TODAY if does_damage else Action.PHONE
     if does_damage:
-        return _visit_or_phone(finding, Action.THIS_WEEK)
+        return _visit_or_phone(finding, Action.THIS_WEEK, weights)
     if finding.kind == Kind.SETTING:
         return Action.DESK
     if finding.kind == Kind.LEAK:
         return Action.PHONE
     if finding.consequence >= WEAR_CONSEQUENCE.value:
-        soon = finding_score(finding) >= THIS_WEEK_SCORE.value
-        return _visit_or_phone(finding, Action.THIS_WEEK if soon else Action.NEXT_ROUND)
+        soon = finding_score(finding, weights, who) >= weights["limit.this_week_score"]
+        visit = Action.THIS_WEEK if soon else Action.NEXT_ROUND
+        return _visit_or_phone(finding, visit, weights)
     return Action.NEXT_ROUND
 
 
-def then_for(finding: Finding) -> str:
+def then_for(finding: Finding, action: Action) -> str:
     """Return what follows the action, as a short clause; "" where nothing does."""
-    action = action_for(finding)
     if action in TRUCK_ACTIONS:
         return ""
     if action == Action.DESK:
@@ -109,12 +110,12 @@ def then_for(finding: Finding) -> str:
     return "ask what is noticed there, then decide on a visit"
 
 
-def _emergency_action(finding: Finding) -> Action:
+def _emergency_action(finding: Finding, weights: Weights) -> Action:
     """A joint heats over weeks, so its call can come before the trip; no water cannot wait."""
     heats = finding.kind == Kind.UNDERVOLTAGE
-    sure = finding.confidence >= GO_TODAY_CONFIDENCE.value
+    sure = finding.confidence >= weights["limit.go_today_confidence"]
     return Action.GO_TODAY if sure and not heats else Action.PHONE_TODAY
 
 
-def _visit_or_phone(finding: Finding, visit: Action) -> Action:
-    return visit if finding.confidence >= VISIT_CONFIDENCE.value else Action.PHONE
+def _visit_or_phone(finding: Finding, visit: Action, weights: Weights) -> Action:
+    return visit if finding.confidence >= weights["limit.visit_confidence"] else Action.PHONE

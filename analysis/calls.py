@@ -5,22 +5,23 @@ water, burns or bursts is never below "phone today", however unsure we are of it
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from types import MappingProxyType
 
+from analysis.call_reasons import reasons_for
 from analysis.call_rules import (
-    OTHER_FINDING_SHARE,
-    OTHER_FINDINGS_MAX,
     TRUCK_ACTIONS,
     URGENCY,
-    UTILITY_CALL_SITES,
     WEAR_CONSEQUENCE,
     Action,
     action_for,
     finding_score,
     is_emergency,
     then_for,
+    who_weight,
 )
+from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from ingest.installed_base import Register, Site
 
@@ -54,7 +55,11 @@ class Call:
         Scores of the site in earlier weeks, oldest first, and this week's last; None for a week
         that was not scanned, 0 for one without findings.
     is_within_capacity : bool
-        It needs no visit, is an emergency, or its visit fits into the week's room.
+        It needs no visit, is an emergency, rides along, or its visit fits into the week's room.
+    rides_with : str
+        Urgent site of the region on whose trip it can be looked at too, or "".
+    reasons : tuple of str
+        Why it stands where it stands, in short clauses.
     """
 
     rank: int
@@ -75,6 +80,8 @@ class Call:
     pumps: tuple[str, ...]
     trend: tuple[float | None, ...]
     is_within_capacity: bool
+    rides_with: str = ""
+    reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,6 +111,8 @@ def rank_calls(
     *,
     capacity: int | None = None,
     past: Sequence[Sequence[Finding] | None] = (),
+    weights: Weights = DEFAULT_WEIGHTS,
+    notes: Mapping[str, Sequence[str]] = MappingProxyType({}),
 ) -> tuple[Call, ...]:
     """Put the sites of one week's findings in the order to act on them.
 
@@ -117,31 +126,55 @@ def rank_calls(
         Visits the week has room for; None for no cut.
     past : sequence
         Findings of the weeks before, oldest first, for the trend; None for a week not scanned.
+    weights : Weights
+        The table's, or the company's own.
+    notes : mapping
+        What visits say of a site ("visit planned until 3 Dec"), by site id; shown as reasons.
     """
-    ordered_by_site = {site_id: _ordered(group) for site_id, group in _by_site(findings).items()}
+    ranked = _ranked(findings, register, weights)
     past_scores = [
         None
         if week is None
-        else {site_id: _site_score(group) for site_id, group in _by_site(week).items()}
+        else {
+            site.site_id: _site_score(group, weights, who_weight(site, weights))
+            for site, group in _ranked(week, register, weights)
+        }
         for week in past
     ]
-    ranked = sorted(ordered_by_site.items(), key=lambda item: _rank_key(item[0], item[1]))
+    actions = {
+        site.site_id: _site_action(ordered, weights, who_weight(site, weights))
+        for site, ordered in ranked
+    }
+    rides = _riders(ranked, actions, int(weights["limit.riders"]))
     calls: list[Call] = []
     visits = 0
-    for rank, (site_id, ordered) in enumerate(ranked, start=1):
-        action = _site_action(ordered)
-        takes_visit = action in TRUCK_ACTIONS
+    for rank, (site, ordered) in enumerate(ranked, start=1):
+        site_id = site.site_id
+        takes_visit = actions[site_id] in TRUCK_ACTIONS and site_id not in rides
         visits += takes_visit
         fits = (
             capacity is None or not takes_visit or is_emergency(ordered[0]) or visits <= capacity
         )
-        trend = tuple(None if week is None else week.get(site_id, 0.0) for week in past_scores)
-        site = register.sites.get(site_id) or Site(site_id=site_id)
-        calls.append(_call(rank, site, ordered, action, trend, is_within_capacity=fits))
+        call = _call(rank, site, ordered, actions[site_id], weights)
+        rides_with = rides.get(site_id, "")
+        calls.append(
+            replace(
+                call,
+                trend=(
+                    *(None if week is None else week.get(site_id, 0.0) for week in past_scores),
+                    call.score,
+                ),
+                is_within_capacity=fits,
+                rides_with=rides_with,
+                reasons=(*call.reasons, *notes.get(site_id, ())),
+            )
+        )
     return tuple(calls)
 
 
-def utility_calls(findings: Iterable[Finding], register: Register) -> tuple[UtilityCall, ...]:
+def utility_calls(
+    findings: Iterable[Finding], register: Register, weights: Weights = DEFAULT_WEIGHTS
+) -> tuple[UtilityCall, ...]:
     """Regions in which low supply at several sites is one matter for the utility."""
     sites_by_region: dict[str, set[str]] = {}
     for finding in findings:
@@ -151,7 +184,7 @@ def utility_calls(findings: Iterable[Finding], register: Register) -> tuple[Util
     return tuple(
         UtilityCall(region=region, site_ids=tuple(sorted(site_ids)))
         for region, site_ids in sorted(sites_by_region.items())
-        if len(site_ids) >= UTILITY_CALL_SITES.value
+        if len(site_ids) >= weights["limit.utility_call_sites"]
     )
 
 
@@ -177,21 +210,18 @@ def departed(
 
 
 def _call(
-    rank: int,
-    site: Site,
-    ordered: Sequence[Finding],
-    action: Action,
-    trend: tuple[float | None, ...],
-    *,
-    is_within_capacity: bool,
+    rank: int, site: Site, ordered: Sequence[Finding], action: Action, weights: Weights
 ) -> Call:
+    """One site's row, alone: trend, room and what visits say come from the whole list."""
     lead = ordered[0]
-    score = round(_site_score(ordered), 2)
+    who = who_weight(site, weights)
+    score = round(_site_score(ordered, weights, who), 2)
+    asking = next(f for f in ordered if action_for(f, weights, who) == action)
     return Call(
         rank=rank,
         site_id=site.site_id,
         action=action,
-        then=next((then_for(f) for f in ordered if action_for(f) == action), ""),
+        then=then_for(asking, action),
         score=score,
         state=lead.state,
         severity=lead.severity,
@@ -204,23 +234,58 @@ def _call(
         timezone=site.timezone,
         findings=tuple(ordered),
         pumps=tuple(dict.fromkeys(f.pump_id for f in ordered)),
-        trend=(*trend, score),
-        is_within_capacity=is_within_capacity,
+        trend=(score,),
+        is_within_capacity=True,
+        reasons=reasons_for(ordered, site, score, action, weights),
     )
 
 
-def _by_site(findings: Iterable[Finding]) -> Mapping[str, list[Finding]]:
+def _ranked(
+    findings: Iterable[Finding], register: Register, weights: Weights
+) -> list[tuple[Site, list[Finding]]]:
+    """Sites in the order to act on them, each with its findings, the leading one first."""
     by_site: dict[str, list[Finding]] = {}
     for finding in findings:
         by_site.setdefault(finding.site_id, []).append(finding)
-    return by_site
+    rows = []
+    for site_id, group in by_site.items():
+        site = register.sites.get(site_id) or Site(site_id=site_id)
+        ordered = _ordered(group, weights)
+        score = _site_score(ordered, weights, who_weight(site, weights))
+        lead = ordered[0]
+        key = (-round(score, 2), -lead.consequence, -lead.confidence, site_id)
+        rows.append((key, site, ordered))
+    return [(site, ordered) for _, site, ordered in sorted(rows, key=lambda row: row[0])]
 
 
-def _ordered(findings: Iterable[Finding]) -> list[Finding]:
+def _riders(
+    ranked: Sequence[tuple[Site, Sequence[Finding]]], actions: Mapping[str, Action], most: int
+) -> dict[str, str]:
+    """Sites for the next round beside an urgent one of their region, the highest first."""
+    urgent: dict[str, list[str]] = {}
+    for site, _ in ranked:
+        if site.region and actions[site.site_id] in (Action.GO_TODAY, Action.THIS_WEEK):
+            urgent.setdefault(site.region, []).append(site.site_id)
+    rides: dict[str, str] = {}
+    for site, _ in ranked:
+        if actions[site.site_id] is not Action.NEXT_ROUND:
+            continue
+        for host in urgent.get(site.region or "", ()):
+            if list(rides.values()).count(host) < most:
+                rides[site.site_id] = host
+                break
+    return rides
+
+
+def _ordered(findings: Iterable[Finding], weights: Weights) -> list[Finding]:
     """Sort a site's findings: emergencies first, then by score, then by name."""
     return sorted(
         findings,
-        key=lambda f: (not is_emergency(f), -round(finding_score(f), 6), _finding_key(f)),
+        key=lambda f: (
+            not is_emergency(f),
+            -round(finding_score(f, weights), 6),
+            _finding_key(f),
+        ),
     )
 
 
@@ -234,18 +299,13 @@ def _thing(finding: Finding) -> tuple[str, Kind, str]:
     return (finding.pump_id, finding.kind, cause)
 
 
-def _site_score(findings: Sequence[Finding]) -> float:
-    scores = sorted((finding_score(f) for f in findings), reverse=True)
-    others = sum(scores[1:]) * OTHER_FINDING_SHARE.value
-    return scores[0] + min(others, OTHER_FINDINGS_MAX.value)
+def _site_score(findings: Sequence[Finding], weights: Weights, who: float) -> float:
+    scores = sorted((finding_score(f, weights, who) for f in findings), reverse=True)
+    others = sum(scores[1:]) * weights["others.share"]
+    return scores[0] + min(others, weights["others.most"])
 
 
-def _site_action(ordered: Sequence[Finding]) -> Action:
+def _site_action(ordered: Sequence[Finding], weights: Weights, who: float) -> Action:
     """Take the most urgent action of the lead and of whatever else does damage."""
     counted = [ordered[0], *(f for f in ordered[1:] if f.consequence >= WEAR_CONSEQUENCE.value)]
-    return min((action_for(f) for f in counted), key=URGENCY.__getitem__)
-
-
-def _rank_key(site_id: str, ordered: Sequence[Finding]) -> tuple[float, int, float, str]:
-    lead = ordered[0]
-    return (-round(_site_score(ordered), 2), -lead.consequence, -lead.confidence, site_id)
+    return min((action_for(f, weights, who) for f in counted), key=URGENCY.__getitem__)

@@ -1,13 +1,16 @@
 """Everything the page of recurring faults shows for one week, for page and terminal alike."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import duckdb
 
+from analysis import record_store
 from analysis.fault_history import FaultHistory, read_histories
+from analysis.findings import Finding
 from analysis.recurrence import RATE_WEEKS, Recurrence, recurrence
 from analysis.recurrence_trend import COHORT_WEEKS, YEAR_WEEKS, Trends, trends
+from analysis.visit_report import VisitReport, visit_report
 from ingest.installed_base import Register
 from ingest.store import read_register
 from ingest.weeks import Week
@@ -17,25 +20,42 @@ TREND_WEEKS = 2 * YEAR_WEEKS + int(COHORT_WEEKS.value)  # last year's season of 
 
 @dataclass(frozen=True, kw_only=True)
 class FaultReport:
-    """What recurs, and whether it gets worse."""
+    """What recurs, whether it gets worse, and what visits teach."""
 
     recurrence: Recurrence
     trends: Trends
+    visits: VisitReport
 
 
 def read_fault_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
     """Report on a scanned week from the store's answers of up to two years before it."""
     register = read_register(con)
     year = read_histories(con, str(week), RATE_WEEKS)
+    visited = sorted({visit.pump_id for visit in register.visits if visit.pump_id})
+    findings = record_store.read_findings(con) if register.visits else []
     return FaultReport(
         recurrence=recurrence(str(week), year, register),
         trends=trends(str(week), read_histories(con, str(week), TREND_WEEKS), register),
+        visits=visit_report(
+            str(week),
+            register,
+            year,
+            [f for f in findings if f.week <= str(week)],
+            record_store.read_weeks(con, visited, str(week)) if visited else {},
+        ),
     )
 
 
-def fault_report(week: str, histories: Iterable[FaultHistory], register: Register) -> FaultReport:
-    """Report from histories of up to a year in memory."""
+def fault_report(
+    week: str,
+    histories: Iterable[FaultHistory],
+    register: Register,
+    findings: Sequence[Finding] = (),
+) -> FaultReport:
+    """Report from histories and findings of up to a year in memory."""
     known = tuple(histories)
     return FaultReport(
-        recurrence=recurrence(week, known, register), trends=trends(week, known, register)
+        recurrence=recurrence(week, known, register),
+        trends=trends(week, known, register),
+        visits=visit_report(week, register, known, findings),
     )

@@ -26,7 +26,8 @@ from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.no_flow import no_flow_drift
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from analysis.root_cause import held_back, nest
-from ingest.installed_base import Pump, Register
+from analysis.visit_effects import weighed
+from ingest.installed_base import Pump, Register, Visit
 from ingest.weeks import parse_week, week_bounds
 
 HAS_CHANNEL: Mapping[str, str] = {
@@ -103,7 +104,8 @@ def judge_week(
             judged, answers = _judge_silent(fleet, pump, week)
         else:
             judged, answers = _judge_pump(_case(fleet, pump, record, lows))
-        findings.extend(_finding(pump, week, item, history) for item in judged)
+        visits = fleet.register.visits
+        findings.extend(_finding(pump, week, item, history, visits) for item in judged)
         assessments.extend(
             Assessment(
                 week=week,
@@ -253,8 +255,14 @@ def _by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin,
     return {week: tuple(weeks[week]) for week in sorted(weeks)}
 
 
-def _finding(pump: Pump, week: str, judged: Judged, history: History) -> Finding:
-    first_seen, state = recall(judged, history.of(pump.pump_id, judged))
+def _finding(
+    pump: Pump, week: str, judged: Judged, history: History, visits: Sequence[Visit]
+) -> Finding:
+    past = history.of(pump.pump_id, judged)
+    first_seen, state = recall(judged, past)
+    seen = weighed(judged, state, pump, week, visits, past)
+    if seen.state == "back":
+        first_seen = judged.since_at
     return Finding(
         week=week,
         site_id=pump.site_id,
@@ -262,15 +270,15 @@ def _finding(pump: Pump, week: str, judged: Judged, history: History) -> Finding
         kind=judged.kind,
         cause=judged.cause,
         severity=SEVERITY_OF_CONSEQUENCE[judged.consequence],
-        confidence=judged.confidence,
+        confidence=seen.confidence,
         first_seen=first_seen,
         last_seen=judged.until_at,
         measures=judged.measures,
         summary=judged.summary,
         limit_source=judged.limit_source,
         consequence=judged.consequence,
-        state=state,
-        grounds=judged.grounds,
+        state=seen.state,
+        grounds=(*judged.grounds, *seen.grounds),
         alternatives=judged.alternatives,
     )
 

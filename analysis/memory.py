@@ -62,7 +62,7 @@ def recall(judged: Judged, past: Sequence[Past]) -> tuple[datetime, str]:
     return judged.since_at, "new"
 
 
-def trend(now: Judged, before: Finding) -> str:
+def trend(now: Judged | Finding, before: Finding) -> str:
     """Say "worse", "better" or "same" by the kind's own measure of size."""
     if now.kind not in SIZE_OF:
         return "same"

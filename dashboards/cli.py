@@ -5,6 +5,7 @@ Everything heavy is imported inside the commands, so that ``--help`` answers at 
 
 import sys
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -14,6 +15,8 @@ from click.exceptions import NoArgsIsHelpError
 from dashboards.cli_options import (
     DEFAULT_STORE,
     FOLDER_OUT,
+    STORE_FILE,
+    DayType,
     capacity_option,
     json_option,
     logs_argument,
@@ -24,8 +27,10 @@ from dashboards.cli_options import (
     single_file_option,
     store_option,
     week_option,
+    weights_option,
 )
 from ingest.errors import PumproundsError
+from ingest.installed_base import OUTCOMES
 
 if TYPE_CHECKING:
     from ingest.weeks import Week
@@ -76,6 +81,7 @@ def main() -> None:
 @week_option
 @profile_option
 @capacity_option
+@weights_option
 @single_file_option
 @memory_option
 def weekly(
@@ -86,6 +92,7 @@ def weekly(
     week: "Week | None",
     profiles: tuple[Path, ...],
     capacity: int | None,
+    weights: Path | None,
     is_single_file: bool,
     memory_limit: str,
 ) -> None:
@@ -100,7 +107,9 @@ def weekly(
         steps.load(con, inputs, out)
         scanned = steps.scan(con, week)
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-        steps.pages(con, scanned, out, capacity=capacity, is_single_file=is_single_file)
+        steps.pages(
+            con, scanned, out, capacity=capacity, weights=weights, is_single_file=is_single_file
+        )
 
 
 @main.command()
@@ -144,6 +153,7 @@ def scan(store: Path, week: "Week | None", memory_limit: str) -> None:
 @out_option
 @week_option
 @capacity_option
+@weights_option
 @single_file_option
 @memory_option
 def pages(
@@ -151,6 +161,7 @@ def pages(
     out: Path,
     week: "Week | None",
     capacity: int | None,
+    weights: Path | None,
     is_single_file: bool,
     memory_limit: str,
 ) -> None:
@@ -162,7 +173,9 @@ def pages(
 
     with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
         chosen = steps.scanned_week(con, week)
-        steps.pages(con, chosen, out, capacity=capacity, is_single_file=is_single_file)
+        steps.pages(
+            con, chosen, out, capacity=capacity, weights=weights, is_single_file=is_single_file
+        )
 
 
 @main.command()
@@ -235,6 +248,53 @@ def pictures(site: str, store: Path, out: Path, week: "Week | None", file_format
         click.echo(path)
     if not written:
         click.echo(f"No samples of this week are in the store for {site}: nothing to draw.")
+
+
+@main.command()
+@click.argument("site")
+@register_option
+@click.option("--pump", help="pump_id, where the visit was about one pump.")
+@click.option("--kind", help="Kind of finding it was about, such as short_cycling.")
+@click.option(
+    "--outcome", required=True, type=click.Choice(OUTCOMES), help="What was seen, or agreed."
+)
+@click.option("--on", "visited_on", required=True, type=DayType(), help="Day of the visit.")
+@click.option("--until", type=DayType(), help="Last day on which what was agreed holds.")
+@click.option("--found", help="What was found, in the technician's words.")
+@click.option("--done", help="What was done, in the technician's words.")
+@click.option(
+    "--store", type=STORE_FILE, help="Store to tell it at once; else the next load does."
+)
+def visit(
+    site: str,
+    register: Path,
+    pump: str | None,
+    kind: str | None,
+    outcome: str,
+    visited_on: date,
+    until: date | None,
+    found: str | None,
+    done: str | None,
+    store: Path | None,
+) -> None:
+    """Add a visit to SITE to the register.
+
+    It goes to visits.csv; the next scan and pages count it. SITE is a site_id of sites.csv.
+    """
+    from dashboards import steps
+    from ingest.installed_base import Visit
+
+    made = Visit(
+        visited_on=visited_on,
+        site_id=site,
+        pump_id=pump,
+        kind=kind,
+        outcome=outcome,
+        found=found,
+        done=done,
+        until_on=until,
+    )
+    steps.note_visit(register, made, store)
 
 
 @main.command()

@@ -1,6 +1,7 @@
 """What the commands take: types that say how a value is written, and the options they share."""
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +33,23 @@ class WeekType(click.ParamType["Week"]):
             return parse_week(str(value))
         except WeekError as error:
             self.fail(str(error), param, ctx)
+
+
+class DayType(click.ParamType["date"]):
+    """A day such as 2026-11-17."""
+
+    name = "day"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> date:
+        """Read the day, or say how it is written."""
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value}: not a day. Write it as 2026-11-17.", param, ctx)
 
 
 class SizeType(click.ParamType[str]):
@@ -80,6 +98,11 @@ capacity_option = click.option(
     "--capacity",
     type=click.IntRange(min=0),
     help="Visits this week has room for; the call list is cut there, emergencies never.",
+)
+weights_option = click.option(
+    "--weights",
+    type=FILE_IN,
+    help="TOML file with the company's own weights for the order of the call list.",
 )
 single_file_option = click.option(
     "--single-file",

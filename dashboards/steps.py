@@ -10,19 +10,22 @@ import click
 import duckdb
 
 from analysis import record_store
+from analysis.call_weights import DEFAULT_WEIGHTS, read_weights
 from analysis.fault_report import FaultReport, read_fault_report
+from analysis.findings import Kind
 from analysis.record_checks import wrong_records
 from analysis.scan import report_week
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
 from dashboards.write_pages import write_pages, write_reject_file
 from ingest.errors import LogError, StoreError, WeekError
-from ingest.installed_base import Problem, Register
+from ingest.installed_base import Problem, Register, Visit
 from ingest.load import LoadReport, load_logs
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
 from ingest.store import open_store, save_register, shut_off_files
 from ingest.verify import verify_store
+from ingest.visit_file import add_visit
 from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
@@ -179,15 +182,24 @@ def pages(
     out: Path,
     *,
     capacity: int | None = None,
+    weights: Path | None = None,
     is_single_file: bool = False,
 ) -> None:
-    """Write all pages and data files of a scanned week, and say where to look."""
+    """Write all pages and data files of a scanned week, and say where to look.
+
+    Raises
+    ------
+    WeightsError
+        The company's own weights cannot be used.
+    """
+    in_force = DEFAULT_WEIGHTS if weights is None else read_weights(weights)
     with progress_bar("writing pages") as progress:
         written = write_pages(
             con,
             week,
             out,
             capacity=capacity,
+            weights=in_force,
             is_single_file=is_single_file,
             progress=progress,
         )
@@ -219,6 +231,24 @@ def scanned_week(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
 def recurring(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
     """Return what recurs up to a scanned week."""
     return read_fault_report(con, week)
+
+
+def note_visit(folder: Path, visit: Visit, store: Path | None) -> None:
+    """Add a visit to the register's folder and, if asked, to a store; say where.
+
+    Raises
+    ------
+    RegisterError
+        The visit does not fit the register.
+    """
+    register, _ = load_register(folder)
+    path = add_visit(folder, visit, register, tuple(Kind))
+    click.echo(f"Added to {path}.")
+    if store is not None:
+        register, _ = load_register(folder)
+        with session(store, must_exist=True) as con:
+            save_register(con, register)
+        click.echo(f"{store} knows it too; the next scan and pages count it.")
 
 
 def make_demo(folder: Path, seed: int) -> None:

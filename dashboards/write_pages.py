@@ -8,10 +8,12 @@ from pathlib import Path
 import duckdb
 
 from analysis import record_store
+from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
 from analysis.findings import Assessment, Finding
 from analysis.fleet_state import FleetState, PumpState, fleet_state
+from analysis.visit_effects import RESTING, Standing, standing
 from dashboards import export
 from dashboards.assets import write_assets
 from dashboards.pages.base import write_if_changed
@@ -54,6 +56,7 @@ def write_pages(
     out: Path,
     *,
     capacity: int | None = None,
+    weights: Weights = DEFAULT_WEIGHTS,
     is_single_file: bool = False,
     progress: Progress | None = None,
 ) -> PagesReport:
@@ -62,15 +65,27 @@ def write_pages(
     ``is_single_file`` makes each site's page one file of its own.
     """
     known = _read_week(con, week)
-    calls = rank_calls(known.findings, known.register, capacity=capacity, past=known.past)
+    parted = standing(known.findings, known.register, str(week), _history(con, known))
+    calls = rank_calls(
+        parted.open,
+        known.register,
+        capacity=capacity,
+        past=known.past,
+        weights=weights,
+        notes=parted.notes,
+    )
     fleet = fleet_state(known.assessments, known.register)
     out.mkdir(parents=True, exist_ok=True)
     write_assets(out)
     _write_data(con, out, known, calls)
-    write_if_changed(out / "index.html", _index_html(known, calls, fleet, capacity))
+    write_if_changed(
+        out / "index.html", _index_html(known, calls, fleet, parted, capacity, weights)
+    )
     report = read_fault_report(con, week)
     write_if_changed(out / "faults.html", render_faults(week, faults_page(report)))
-    write_site_pages(con, week, out, is_single_file=is_single_file, progress=progress)
+    write_site_pages(
+        con, week, out, weights=weights, is_single_file=is_single_file, progress=progress
+    )
     return PagesReport(
         n_calls=len(calls),
         n_sites=len(known.register.sites),
@@ -102,8 +117,20 @@ def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
     )
 
 
+def _history(con: duckdb.DuckDBPyConnection, known: _Week) -> list[Finding]:
+    """Findings of all weeks, where a visit lets one rest that may have grown since."""
+    if not any(visit.outcome in RESTING for visit in known.register.visits):
+        return []
+    return [f for f in record_store.read_findings(con) if f.week < str(known.week)]
+
+
 def _index_html(
-    known: _Week, calls: Sequence[Call], fleet: FleetState, capacity: int | None
+    known: _Week,
+    calls: Sequence[Call],
+    fleet: FleetState,
+    parted: Standing,
+    capacity: int | None,
+    weights: Weights,
 ) -> str:
     last_week = known.past[-1] or ()
     page = index_page(
@@ -111,9 +138,10 @@ def _index_html(
         fleet,
         known.register,
         capacity=capacity,
-        utility=utility_calls(known.findings, known.register),
+        utility=utility_calls(parted.open, known.register, weights),
         gone=departed(known.findings, last_week, known.assessments),
         log_begins=known.log_begins,
+        muted=parted.muted,
     )
     return render_index(known.week, page)
 

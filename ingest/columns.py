@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import Enum
 from math import inf
 
+from ingest.installed_base import OUTCOMES
+
 
 class Kind(Enum):
     """How a cell is read."""
@@ -131,6 +133,11 @@ SITES = (
     _text("installer", "for grouping recurring faults"),
     _text("customer", "for grouping recurring faults"),
     _choice("units", ("us", "si"), "how this site's pages show quantities", "us"),
+    _choice(
+        "dependence",
+        ("ordinary", "important", "critical"),
+        "who depends on it: stock or a trade (important), clinic, school, only source (critical)",
+    ),
 )
 
 PUMPS = (
@@ -214,9 +221,15 @@ VISITS = (
     _id("site_id", "where"),
     _id("pump_id", "which pump, where it was one", needed=False),
     _text("kind", "the finding it was about"),
-    _choice("outcome", ("confirmed", "not_found", "fixed"), "what the visit showed"),
+    _choice("outcome", OUTCOMES, "what the visit showed, or what was agreed for a time"),
     _text("found", "in the technician's words"),
     _text("done", "in the technician's words"),
+    Column(
+        field="until_on",
+        outer=(("until", ""),),
+        kind=Kind.DATE,
+        meaning="ISO date, the last day on which planned, told, accepted or explained holds",
+    ),
 )
 
 REGISTER_FILES: dict[str, tuple[Column, ...]] = {

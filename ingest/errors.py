@@ -17,6 +17,10 @@ class ProfileError(PumproundsError):
     """A log profile (TOML) is not valid."""
 
 
+class WeightsError(PumproundsError):
+    """A company's own weights (TOML) cannot be used."""
+
+
 class StoreError(PumproundsError):
     """The store cannot be opened, is locked by another process, or has another schema."""
 

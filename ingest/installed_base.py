@@ -19,6 +19,7 @@ class Site:
     installer: str | None = None
     customer: str | None = None
     units: str = "us"  # "us" or "si": how this site's pages show quantities
+    dependence: str | None = None  # "ordinary", "important" or "critical": who depends on it
 
     @property
     def title(self) -> str:
@@ -78,6 +79,15 @@ class FaultCode:
     meaning: str
 
 
+SEEN_OUTCOMES = ("confirmed", "not_found", "fixed")
+"""What somebody saw who was there."""
+
+AGREED_OUTCOMES = ("planned", "told", "accepted", "explained")
+"""What was agreed about a finding until a day."""
+
+OUTCOMES = (*SEEN_OUTCOMES, *AGREED_OUTCOMES)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Visit:
     """One visit to a site or pump and what it showed."""
@@ -86,9 +96,10 @@ class Visit:
     site_id: str
     pump_id: str | None = None
     kind: str | None = None
-    outcome: str | None = None  # "confirmed", "not_found" or "fixed"
+    outcome: str | None = None  # see OUTCOMES
     found: str | None = None
     done: str | None = None
+    until_on: date | None = None  # last day on which a planned, told, accepted, explained holds
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,16 @@ from typing import Any, TypeVar
 
 from ingest.columns import REGISTER_FILES
 from ingest.errors import RegisterError
-from ingest.installed_base import CurvePoint, FaultCode, Problem, Pump, Register, Site, Visit
+from ingest.installed_base import (
+    AGREED_OUTCOMES,
+    CurvePoint,
+    FaultCode,
+    Problem,
+    Pump,
+    Register,
+    Site,
+    Visit,
+)
 from ingest.register_table import Row, Table, read_table
 
 _WHAT = {
@@ -171,6 +180,13 @@ def _is_visit(table: Table, row: Row, sites: dict[str, Site], pumps: dict[str, P
     left_out = f"Visit of {row.values['visited_on']} left out."
     if not _has_site(table, row, sites, left_out):
         return False
+    if row.values.get("outcome") in AGREED_OUTCOMES and row.values.get("until_on") is None:
+        table.add_problem(
+            row.line,
+            "until",
+            f"until is blank, expected the last day on which '{row.values['outcome']}' holds. "
+            "The visit is kept and changes nothing.",
+        )
     pump_id = row.values.get("pump_id")
     if pump_id is None:
         return True

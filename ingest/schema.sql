@@ -12,7 +12,8 @@ create table sites (
     region varchar,
     installer varchar,
     customer varchar,
-    units varchar not null
+    units varchar not null,
+    dependence varchar
 );
 
 create table pumps (
@@ -65,7 +66,8 @@ create table visits (
     kind varchar,
     outcome varchar,
     found varchar,
-    done varchar
+    done varchar,
+    until_on date
 );
 
 -- A pump's number never changes, so samples carry 4 bytes instead of its id.

@@ -18,6 +18,7 @@ from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
 
 SCHEMA_VERSION = 1
+_LATER_COLUMNS = (("sites", "dependence varchar"), ("visits", "until_on date"))
 
 _Row = TypeVar("_Row", Site, Pump, CurvePoint, FaultCode, Visit)
 
@@ -145,6 +146,8 @@ def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
     """
     zones_before = _timezones(con)
     with transaction(con):
+        for table, column in _LATER_COLUMNS:  # a store made before them lacks them
+            con.execute(f"alter table {table} add column if not exists {column}")
         _replace(con, "sites", Site, list(register.sites.values()))
         _replace(con, "pumps", Pump, list(register.pumps.values()))
         _replace(con, "curves", CurvePoint, list(register.curves))

@@ -17,6 +17,7 @@ from dashboards.pages.faults_rates import (
     standing_out_text,
 )
 from dashboards.pages.faults_trends import TrendsText, trends_text
+from dashboards.pages.faults_visits import VisitsText, visits_text
 from ingest.weeks import Week
 
 
@@ -36,6 +37,8 @@ class FaultsPage:
         Who fitted which model where, for what stands out.
     trends : TrendsText
         Whether it gets worse.
+    visits : VisitsText
+        What visits teach.
     tables : tuple of KindTable
         For each kind that was found, and each cause that stands out, the groups that show it.
     rule : str
@@ -48,6 +51,7 @@ class FaultsPage:
     standing_out: tuple[str, ...]
     crosses: tuple[CrossTable, ...]
     trends: TrendsText
+    visits: VisitsText
     tables: tuple[KindTable, ...]
     rule: str
 
@@ -68,6 +72,7 @@ def faults_page(report: FaultReport) -> FaultsPage:
         standing_out=tuple(standing_out_text(each) for each in result.standing_out),
         crosses=tuple(cross_table(each) for each in result.crosses),
         trends=trends_text(report.trends),
+        visits=visits_text(report.visits),
         tables=_tables(result, [each.kind for each in by_size]),
         rule=(
             f"Under {MIN_PUMPS.value:.0f} pumps observed or {MIN_FINDINGS.value:.0f} pumps with"

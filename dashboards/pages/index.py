@@ -9,6 +9,7 @@ from analysis.call_rules import TRUCK_ACTIONS, Action
 from analysis.calls import Call, Departed, UtilityCall
 from analysis.findings import Kind, Status
 from analysis.fleet_state import FleetState, PumpState
+from analysis.visit_effects import Muted
 from analysis.wording import count_text
 from dashboards import labels
 from dashboards.pages.base import Frame, page_frame, render
@@ -95,6 +96,8 @@ class IndexPage:
         What the list is cut at, or that it is not.
     cleared, unseen : tuple of GoneLine
         Findings of last week that are gone, and those that could not be looked at.
+    muted : tuple of GoneLine
+        Findings that rest by agreement, and until when; ``muted_count`` says how many.
     """
 
     sentence: str
@@ -116,6 +119,8 @@ class IndexPage:
     not_assessed: tuple[ReasonLine, ...]
     cleared: tuple[GoneLine, ...]
     unseen: tuple[GoneLine, ...]
+    muted: tuple[GoneLine, ...]
+    muted_count: str
 
 
 def index_frame(week: Week) -> Frame:
@@ -137,6 +142,7 @@ def index_page(
     utility: Sequence[UtilityCall] = (),
     gone: Iterable[Departed] = (),
     log_begins: Mapping[str, datetime] = MappingProxyType({}),
+    muted: Sequence[Muted] = (),
 ) -> IndexPage:
     """Put together what the call list shows; ``log_begins`` is each pump's first sample, UTC."""
     covered = {site_id: one.region for one in utility for site_id in one.site_ids}
@@ -173,6 +179,8 @@ def index_page(
         ),
         cleared=tuple(line for is_clear, line in left if is_clear),
         unseen=tuple(line for is_clear, line in left if not is_clear),
+        muted=tuple(_muted_line(each, register) for each in muted),
+        muted_count=f"{count_text(len(muted), 'finding')} muted.",
     )
 
 
@@ -283,6 +291,19 @@ def _pump_lines(fleet: FleetState, state: PumpState, register: Register) -> tupl
 def _utility_line(call: UtilityCall, register: Register) -> UtilityLine:
     titles = [register.sites[site_id].title for site_id in call.site_ids]
     return UtilityLine(region=call.region, sites=", ".join(titles))
+
+
+def _muted_line(each: Muted, register: Register) -> GoneLine:
+    found, visit = each.finding, each.visit
+    site = register.sites.get(found.site_id)
+    said = f" ({visit.found})" if visit.found else ""
+    return GoneLine(
+        title=site.title if site else found.site_id,
+        href=site_href(found.site_id),
+        pump_id=found.pump_id,
+        kind=labels.kind_text(found.kind),
+        note=f"{visit.outcome}{said} until {visit.until_on}",
+    )
 
 
 def _gone_line(each: Departed, register: Register) -> GoneLine:

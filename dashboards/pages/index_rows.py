@@ -42,6 +42,10 @@ class CallRow:
         Place of its action, 0 the most urgent.
     utility : str
         Region whose one call to the utility covers its low supply, or "".
+    rides_with : str
+        Urgent site on whose trip it can be looked at too, or "".
+    reasons : tuple of str
+        Why it stands where it stands.
     is_waiting : bool
         Its visit is past this week's room.
     """
@@ -63,6 +67,8 @@ class CallRow:
     urgency: int
     then: str
     utility: str
+    rides_with: str
+    reasons: tuple[str, ...]
     is_waiting: bool
     kinds: tuple[str, ...]
     kind_names: str
@@ -100,6 +106,8 @@ def call_row(call: Call, log_begins: Mapping[str, datetime], utility: str) -> Ca
         urgency=URGENCY[call.action],
         then=call.then,
         utility=utility,
+        rides_with=call.rides_with,
+        reasons=call.reasons,
         is_waiting=not call.is_within_capacity,
         kinds=tuple(str(kind) for kind in call.kinds),
         kind_names=", ".join(labels.kind_text(kind) for kind in call.kinds),

@@ -11,6 +11,7 @@ import orjson
 from markupsafe import Markup
 
 from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, make_briefs
+from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg
 from dashboards.charts.scene import Chart
 from dashboards.pages.base import frame_alone, page_frame, render, write_if_changed
@@ -112,6 +113,7 @@ def write_site_pages(
     out: Path,
     *,
     site_ids: Sequence[str] | None = None,
+    weights: Weights = DEFAULT_WEIGHTS,
     is_single_file: bool = False,
     progress: Progress | None = None,
 ) -> int:
@@ -130,6 +132,8 @@ def write_site_pages(
         Output folder.
     site_ids : sequence of str, optional
         Sites to write; all of them without.
+    weights : Weights
+        Those of the call list.
     is_single_file : bool
         Make each page one file of its own, to mail or carry: styles and still pictures within.
     progress : callable, optional
@@ -145,7 +149,7 @@ def write_site_pages(
     RegisterError
         The register has no such site.
     """
-    briefs = make_briefs(con, site_ids, week)
+    briefs = make_briefs(con, site_ids, week, weights)
     n_all = len(site_ids) if site_ids is not None else _n_sites(con)
     n_done = 0
     while batch := list(islice(briefs, SITES_AT_ONCE)):

@@ -3,7 +3,8 @@ from datetime import datetime
 
 import pytest
 
-from analysis.call_rules import TREND_WEIGHTS, Action, action_for, finding_score, then_for
+from analysis.call_rules import Action, action_for, finding_score, then_for, trend_weight
+from analysis.call_weights import Weights
 from analysis.calls import departed, rank_calls, utility_calls
 from analysis.findings import SEVERITY_OF_CONSEQUENCE, Assessment, Finding, Kind, Status
 from ingest.installed_base import Register, Site
@@ -77,7 +78,7 @@ def test_a_finding_scores_consequence_times_confidence_times_trend():
     [("better", 0.8), ("same", 1), ("new", 1.25), ("worse", 1.25), ("back", 1.5)],
 )
 def test_each_state_has_its_weight(state: str, weight: float):
-    assert TREND_WEIGHTS[state].value == weight
+    assert trend_weight(state) == weight
 
 
 def test_ten_trifles_never_beat_one_serious_finding():
@@ -118,7 +119,7 @@ def test_a_heating_joint_is_phoned_today_and_then_visited():
     joint = finding(5, 0.9, "worse", kind=Kind.UNDERVOLTAGE, cause="supply_wiring")
 
     assert action_for(joint) == Action.PHONE_TODAY
-    assert "then go this week" in then_for(joint)
+    assert "then go this week" in then_for(joint, action_for(joint))
 
 
 def test_an_emergency_leads_its_site_even_where_another_finding_scores_more():
@@ -136,7 +137,7 @@ def test_a_leak_is_phoned_about_before_a_truck_goes():
     leak = finding(3, 0.95, "new", kind=Kind.LEAK)
 
     assert action_for(leak) == Action.PHONE
-    assert "before sending a truck" in then_for(leak)
+    assert "before sending a truck" in then_for(leak, action_for(leak))
 
 
 def test_a_setting_is_a_desk_job_unless_it_does_damage():
@@ -148,7 +149,7 @@ def test_a_data_gap_is_a_call_about_the_logger():
     gap = finding(1, 1.0, kind=Kind.DATA_GAP)
 
     assert action_for(gap) == Action.PHONE
-    assert "logger" in then_for(gap)
+    assert "logger" in then_for(gap, action_for(gap))
 
 
 @pytest.mark.parametrize(("consequence", "action"), [(3, Action.PHONE), (4, Action.PHONE_TODAY)])
@@ -156,7 +157,7 @@ def test_low_supply_from_the_source_needs_no_truck(consequence: int, action: Act
     low = finding(consequence, 0.9, "new", kind=Kind.UNDERVOLTAGE, cause="supply_source")
 
     assert action_for(low) == action
-    assert "utility" in then_for(low)
+    assert "utility" in then_for(low, action_for(low))
 
 
 def test_damage_we_doubt_is_phoned_about_first():
@@ -283,3 +284,87 @@ def test_one_setting_put_right_departs_though_another_stays():
     gone = departed([tank], [ramp, tank], [answer])
 
     assert [(each.finding.cause, each.status) for each in gone] == [("ramp", Status.CLEAR)]
+
+
+def register_of(*sites: Site) -> Register:
+    return Register(sites={site.site_id: site for site in sites})
+
+
+def test_who_depends_on_the_water_moves_a_site_up():
+    register = register_of(Site(site_id="S-01"), Site(site_id="S-02", dependence="critical"))
+    equal = [finding(3, 0.8, site_id="S-01"), finding(3, 0.8, site_id="S-02")]
+
+    calls = rank_calls(equal, register)
+
+    assert [(c.site_id, c.score) for c in calls] == [("S-02", 3.6), ("S-01", 2.4)]
+    assert any("critical" in reason for reason in calls[0].reasons)
+
+
+def test_a_dairy_without_water_scores_as_the_trades_example():
+    # 5 x 0.8 x 1.25 x 1.2 = 6.0, by hand
+    register = register_of(Site(site_id="S-01", dependence="important"))
+
+    assert rank_calls([finding(5, 0.8, "new")], register)[0].score == 6.0
+
+
+def test_a_site_says_why_it_stands_where_it_stands():
+    (call,) = rank_calls([finding(4, 0.9, "new"), finding(2, 0.8, kind=Kind.LEAK)], NO_REGISTER)
+
+    assert call.reasons == (
+        "consequence 4 of 5: damage within days",
+        "very likely (0.90)",
+        "new this week: times 1.25",
+        "1 more finding: plus 0.08",
+        "score 4.58",
+    )
+
+
+def test_a_floor_is_named_where_it_holds():
+    (call,) = rank_calls([finding(5, 0.3)], NO_REGISTER)
+
+    assert "no water, fire or burst is never below phone today, however unsure" in call.reasons
+
+
+def test_neighbours_for_the_next_round_ride_along_with_an_urgent_site():
+    register = register_of(
+        Site(site_id="S-01", region="North"),
+        *(Site(site_id=f"S-0{n}", region="North") for n in (2, 3, 4)),
+        Site(site_id="S-05", region="South"),
+        Site(site_id="S-06"),
+    )
+    urgent = finding(4, 0.9, "new", site_id="S-01")
+    wear = [finding(3, 0.9 - n / 100, site_id=f"S-0{n}") for n in range(2, 7)]
+
+    calls = {call.site_id: call for call in rank_calls([urgent, *wear], register, capacity=1)}
+
+    assert {s: c.rides_with for s, c in calls.items() if c.rides_with} == {
+        "S-02": "S-01",
+        "S-03": "S-01",  # two stops fit beside it, a third does not
+    }
+    assert [s for s, c in calls.items() if c.is_within_capacity] == ["S-01", "S-02", "S-03"]
+
+
+def test_nobody_rides_along_where_nothing_is_urgent():
+    register = register_of(*(Site(site_id=f"S-0{n}", region="North") for n in (1, 2)))
+
+    calls = rank_calls([finding(3, 0.8, site_id=f"S-0{n}") for n in (1, 2)], register)
+
+    assert [call.rides_with for call in calls] == ["", ""]
+
+
+def test_a_companys_own_weights_move_the_list():
+    worse, back = finding(3, 0.8, "worse", site_id="S-01"), finding(3, 0.8, "back", site_id="S-02")
+
+    usual = rank_calls([worse, back], NO_REGISTER)
+    own = rank_calls([worse, back], NO_REGISTER, weights=Weights({"trend.worse": 2.0}))
+
+    assert [call.site_id for call in usual] == ["S-02", "S-01"]
+    assert [call.site_id for call in own] == ["S-01", "S-02"]
+
+
+def test_no_weight_takes_an_emergency_below_phone_today():
+    harmless = Weights({"limit.visit_confidence": 1.0, "limit.go_today_confidence": 1.0})
+
+    (call,) = rank_calls([finding(5, 0.2, "better")], NO_REGISTER, weights=harmless)
+
+    assert call.action == Action.PHONE_TODAY

@@ -2,8 +2,8 @@ from datetime import datetime
 
 import pytest
 
-from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.fault_history import histories_of
+from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.recurrence import GroupRate, Recurrence, recurrence
 from ingest.installed_base import Pump, Register, Site
 
