@@ -17,8 +17,8 @@ _USUAL_SHARE = 0.25  # of the past days: a fault that began weeks ago is not its
 class OwnPast:
     """Usual values of earlier weeks; ``None`` where too few days in use were seen.
 
-    From the days and weeks whose log was about as fast as this week's, because a slower log misses
-    starts and short stops; from all where there are none.
+    From the days and weeks whose log was about as fast as this week's, or faster: a slower log
+    misses starts and short stops, and what it missed would look like a change.
 
     Attributes
     ----------
@@ -41,10 +41,9 @@ class OwnPast:
 
 def own_past(case: Case) -> OwnPast:
     """Gather a pump's usual values from its earlier weeks."""
-    alike = [week for week in case.past if _is_as_fast(week.log_interval_s, case)]
-    weeks = alike or list(case.past)
+    weeks = [week for week in case.past if _is_as_fast(week.log_interval_s, case)]
     in_use = [day for day in usable_days(case.past_days) if day.n_starts >= BASELINE_DAYS.value]
-    days = [day for day in in_use if _is_as_fast(day.log_interval_s, case)] or in_use
+    days = [day for day in in_use if _is_as_fast(day.log_interval_s, case)]
     stops = [week.stop_s_p10 for week in weeks if week.stop_s_p10 is not None]
     overshoots = [week.overshoot_kpa for week in weeks if week.overshoot_kpa is not None]
     falls = [day.fall_p90_kpa_per_min for day in days]
@@ -68,10 +67,8 @@ def starts_per_day(day: PumpDay) -> float:
 
 
 def _is_as_fast(interval_s: float | None, case: Case) -> bool:
-    now_s = case.week.log_interval_s
-    if not interval_s or not now_s:
-        return False
-    return max(interval_s / now_s, now_s / interval_s) <= SAME_INTERVAL_RATIO.value
+    most_s = SAME_INTERVAL_RATIO.value * case.week.log_interval_s
+    return interval_s is not None and interval_s <= most_s
 
 
 def _usual(values: Sequence[float]) -> float | None:

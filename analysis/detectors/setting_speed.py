@@ -3,6 +3,7 @@
 from statistics import median
 
 from analysis.case import Case
+from analysis.detectors.own_past import own_past
 from analysis.detectors.register_contradictions import is_pinned_at_min
 from analysis.detectors.setting_rule import Broken
 from analysis.limits import (
@@ -189,8 +190,8 @@ def ramp_fast(case: Case) -> Broken | None:
 
 def _cycles_newly(case: Case) -> bool:
     """Whether starts rose against earlier weeks, or stops are those of a tank without charge."""
-    past = [week.starts_per_day for week in case.past]
-    rose = bool(past) and case.week.starts_per_day > RAMP_NEW_RATIO.value * median(past)
+    usual = own_past(case).starts_per_day
+    rose = usual is not None and case.week.starts_per_day > RAMP_NEW_RATIO.value * usual
     stop_s = case.week.stop_s_median
     return rose or (stop_s is not None and stop_s < RAMP_STOP_S.value)
 
