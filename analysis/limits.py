@@ -762,6 +762,12 @@ DRY_CURRENT_MOST_PCT = Limit(
     "ours: a small motor's current is mostly magnetising and drops less; then the no-flow current"
     " must confirm it",
 )
+DRY_SPEED_OVER_NO_FLOW = Limit(
+    1.2,
+    "times the no-flow speed",
+    "ours: by the affinity laws torque is 44 % up there; even of a motor whose no-flow current is"
+    " nine tenths magnetising, current is up by a tenth",
+)
 DRY_OVER_NO_FLOW = Limit(
     1.05,
     "times the no-flow current",
@@ -815,6 +821,12 @@ WEAK_VOLTS_RECOVER_PCT = Limit(
 )
 WEAK_LOW_AMPS_PCT = Limit(
     92, "% of the current expected", "ours: past the scatter of a fit; less flow takes less power"
+)
+AMPS_FALL_PCT = Limit(
+    -2.5, "% at like speed and pressure over the weeks", "ours: past a current sensor's own wander"
+)
+F0_RISING_SHARE = Limit(
+    0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
 )
 F0_RISE_HZ = Limit(
     1.5, "Hz since the first weeks", "ours: by the affinity laws 7 % of shutoff head at 45 Hz"

@@ -249,7 +249,8 @@ class PumpWeek:
     n_gone: int | None = opt(
         "",
         "spells at no-flow speed or more (90 % of max_hz where that is not seen) with under half "
-        "of the setting, over 10 s; in a log of 10 s or slower single samples too",
+        "of the setting, over 10 s; in a log of 10 s or slower single samples too; also 10 % short "
+        "with less than the no-flow current at 1.2 times that speed",
     )
     held_after_gone_s: float | None = opt("s", "settled running at the setting after the last")
     gone_from_s: list[float] | None = opt("s", "when each began, from the week's start")
@@ -266,7 +267,7 @@ class PumpWeek:
         "s", "from the run's start to each; None where that start was not seen"
     )
 
-    # -- weak delivery: over 10 % short of setting at the week's top speed for over 60 s
+    # -- weak delivery: over 10 % short of setting for over 60 s, at no current ceiling
     weak_s: float | None = opt("s", "time so, spells that only fill a line after a start left out")
     n_weak_spells: int | None = opt("", "spells")
     weak_longest_s: float | None = opt("s", "longest of them")
@@ -281,8 +282,8 @@ class PumpWeek:
     weak_low_volts_share: float | None = opt(
         "0-1", "share of weak_s under 90 % of motor_volts (of supply_volts where blank)"
     )
-    top_held_s: float | None = opt("s", "time at the week's top speed with the setting held")
-    top_held_voltage_v: float | None = opt("V", "median supply volts then")
+    same_held_s: float | None = opt("s", "time at that speed or more with the setting held")
+    same_held_voltage_v: float | None = opt("V", "median supply volts then")
 
     # -- the channels themselves; lists in the order pressure, frequency, current, voltage,
     # -- suction, flow, drive temperature, input current; None where not logged
@@ -302,6 +303,7 @@ class PumpWeek:
     )
     channel_odd_value: list[float | None] | None = opt("", "their median, inner unit")
     channel_odd_s: list[float | None] | None = opt("s", "time held by them")
+    channel_odd_run_share: list[float | None] | None = opt("0-1", "share of that running")
     channel_odd_from_s: list[float | None] | None = opt("s", "first of them in the week")
     channel_odd_to_s: list[float | None] | None = opt("s", "last of them in the week")
     n_pressure_dropouts: int | None = opt(

@@ -151,6 +151,24 @@ def expected_current_of(case: Case, frequency_hz: float) -> Expected | None:
             else f"this pump and {count_text(learned.n_peers, 'other')} of its model"
         )
         return Expected(current_a=got[0], text=f"what {pumps} let expect at like speed")
+    held = current_when_held(case, frequency_hz)
+    if held is not None:
+        return held
+    if case.pump.rated_amps:
+        share = min(1.0, frequency_hz / case.pump.max_hz)
+        return Expected(
+            current_a=case.pump.rated_amps * share**2,
+            text="nameplate amps, carried to this speed by the affinity laws",
+            is_nameplate=True,
+        )
+    return None
+
+
+def current_when_held(case: Case, frequency_hz: float) -> Expected | None:
+    """Current at the highest speeds at which it held its setting, carried to this one.
+
+    Of this week, or the last before that held it: what a week without it cannot spoil.
+    """
     for week in (case.week, *reversed(case.past)):
         at_hz, at_a = week.top_held_hz, week.top_held_current_a
         if at_hz and at_a:
@@ -161,13 +179,6 @@ def expected_current_of(case: Case, frequency_hz: float) -> Expected | None:
                     " by the affinity laws"
                 ),
             )
-    if case.pump.rated_amps:
-        share = min(1.0, frequency_hz / case.pump.max_hz)
-        return Expected(
-            current_a=case.pump.rated_amps * share**2,
-            text="nameplate amps, carried to this speed by the affinity laws",
-            is_nameplate=True,
-        )
     return None
 
 

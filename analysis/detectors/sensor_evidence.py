@@ -17,6 +17,7 @@ from analysis.detectors.sensor_still import (
 )
 from analysis.limits import (
     DROPOUTS,
+    ODD_PRESSURE_UNDER_KPA,
     ODD_RUN_S,
     ODD_SAMPLES,
     OFFSET_STEP_HZ,
@@ -28,6 +29,8 @@ from analysis.limits import (
     Limit,
 )
 from ingest.samples import CHANNELS
+
+_VACUUM_KPA = -99.0  # nearly all of the air's pressure: no reading but -1 bar
 
 
 def bad_channels(case: Case) -> tuple[BadChannel, ...]:
@@ -50,6 +53,22 @@ def channel_is_bad(case: Case, channel: str) -> str | None:
         if bad.channel == channel and bad.cause != OFFSET:
             return bad.why
     return None
+
+
+def _below_zero(case: Case) -> tuple[BadChannel, ...]:
+    """A pressure that reads a vacuum with the line empty: off by that much at its known zero.
+
+    Only at rest, and no mark of a missing reading: those come and go while it runs as well.
+    """
+    at, week = CHANNELS.index("pressure_kpa"), case.week
+    lists = (week.channel_odd_samples, week.channel_odd_value, week.channel_odd_run_share)
+    n, value, run_share = (None if column is None else column[at] for column in lists)
+    if n is None or value is None or run_share is None or n < ODD_SAMPLES.value:
+        return ()
+    if run_share > 0 or not _VACUUM_KPA < value < ODD_PRESSURE_UNDER_KPA.value:
+        return ()
+    why = "with the pump stopped and the line empty, where it must read zero"
+    return (_shifted("pressure_kpa", value, why, 0.7, ODD_PRESSURE_UNDER_KPA),)
 
 
 def _out_of_range(case: Case) -> tuple[BadChannel, ...]:
@@ -164,11 +183,13 @@ def _shifted(channel: str, value: float, why: str, sure: float, limit: Limit) ->
 
 
 _TESTS: tuple[Callable[[Case], tuple[BadChannel, ...]], ...] = (
+    _below_zero,
+    _out_of_range,
     stuck_pressure,
     stuck_current,
     stuck_speed,
     stuck_slow_channels,
-    _out_of_range,
     frozen,
     _offset,
 )
+"""In this order the first reason found for a channel stands."""

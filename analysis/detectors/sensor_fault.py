@@ -87,7 +87,7 @@ def _summary(case: Case, bad: BadChannel) -> str:
         return f"{name} has stood at {reading} since {since}, {bad.why}{burst}."
     if bad.cause == "out_of_range":
         return f"{name} reads {reading} since {since}, {bad.why}."
-    shift = "reads" if bad.channel == "current_a" else "may be off by"
+    shift = "may be off by" if bad.why.startswith("since") else "reads"
     return f"{name} {shift} {reading} {bad.why}."
 
 

@@ -32,12 +32,12 @@ from analysis.limits import (
 from ingest.samples import CHANNELS
 
 STUCK, OUT_OF_RANGE, OFFSET = "stuck", "out_of_range", "offset"
-LOG_ONLY, POOR, BURST = 2, 3, 5
+LOG_ONLY, POOR, NO_START, BURST = 2, 3, 4, 5
 
 _AT_SET_SHARE = 0.03
 _FAR_SHORT = 0.8  # of the setting: below, a control that believes it runs at full speed
 _SAME_S = 120.0
-_FROZEN_CHANNELS = 3
+_REST_RUN_SHARE = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -252,10 +252,19 @@ def stuck_slow_channels(case: Case) -> tuple[BadChannel, ...]:
     return tuple(found)
 
 
+def _usual_flicker(case: Case, channel: str, still: Still) -> float:
+    """Share of neighbouring samples at rest that differ, outside the stretch or weeks before."""
+    at = CHANNELS.index(channel)
+    earlier = [w.channel_flicker_share[at] for w in case.past if w.channel_flicker_share]
+    known = [share for share in (still.flicker_share, *earlier) if share is not None]
+    return max(known, default=0.0)
+
+
 def frozen(case: Case) -> tuple[BadChannel, ...]:
     """Readings that lost the flicker they show at rest otherwise.
 
-    Where most channels froze together the logger repeats a row: no sensor is at fault.
+    In this week or the weeks before. Where two froze together the logger repeats a row and no
+    sensor is at fault. A pressure that stands at rest lets nothing start.
     """
     found = []
     for channel in ("pressure_kpa", "suction_kpa", "voltage_v"):
@@ -264,15 +273,13 @@ def frozen(case: Case) -> tuple[BadChannel, ...]:
             still is not None
             and abs(still.value) > SHUT_DOWN_KPA.value  # at zero a sensor has nothing to show
             and still.length_s >= STILL_FROZEN_S.value
-            and (still.flicker_share or 0.0) >= STILL_RESTLESS_SHARE.value
+            and _usual_flicker(case, channel, still) >= STILL_RESTLESS_SHARE.value
         ):
             why = f"without its usual flicker for {still.length_s / 3600:.0f} h"
-            consequence = POOR if channel == "pressure_kpa" else LOG_ONLY
+            rests = still.run_share <= _REST_RUN_SHARE and still.edges <= 1
+            consequence = NO_START if rests else POOR
+            consequence = consequence if channel == "pressure_kpa" else LOG_ONLY
             found.append(_stuck(channel, still, why, consequence, 0.55, STILL_FROZEN_S))
-    begins = [still_of(case, channel) for channel in CHANNELS]
-    together = [
-        sum(abs(s.from_s - bad.from_s) <= _SAME_S for s in begins if s is not None)
-        for bad in found
-        if bad.from_s is not None
-    ]
-    return () if any(n >= _FROZEN_CHANNELS for n in together) else tuple(found)
+    starts_s = [bad.from_s for bad in found if bad.from_s is not None]
+    together = len(starts_s) > 1 and max(starts_s) - min(starts_s) <= _SAME_S
+    return () if together else tuple(found)

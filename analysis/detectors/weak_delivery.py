@@ -1,10 +1,11 @@
-"""Weak delivery: at top speed and still short of the pressure set.
+"""Weak delivery: no speed left to give and still short of the pressure set.
 
-Reads    spells over 60 s at top speed more than 10 % short, with their current, volts and hours;
-         whether the setting is reached at all; no-flow speed over weeks; expected current.
+Reads    spells over 60 s more than 10 % short, with their current, volts and hours; whether the
+         setting is reached at all; no-flow speed and current at like speed over weeks; expected
+         current.
 Causes   wrong_rotation: never reaches it, not even at night, from the first record or from one
-         day to the next. worn_or_blocked: no-flow speed creeps up, or little current at top
-         speed. low_voltage: short only while the volts are low.
+         day to the next. worn_or_blocked: no-flow speed creeps up, current at like speed falls,
+         or there is little of it while short. low_voltage: short only while the volts are low.
 Misses   a filter blocked behind the pressure sensor. Demand is asked first: a pump that is short
          only while much is drawn, with healthy no-flow speed and current, is too small for it
          and no fault. A pump held back by a current ceiling is told under the overload margin.
@@ -17,14 +18,13 @@ from datetime import datetime, timedelta
 from analysis.case import Case, Verdict
 from analysis.detectors.certainty import weigh
 from analysis.detectors.gone_spells import Gone, Spell, gone_spells, of_kind
+from analysis.detectors.pump_wear import amps_fall, creep_of, creeps_far
 from analysis.detectors.register_contradictions import pressure_contradiction
 from analysis.detectors.sensor_evidence import pressure_is_bad
 from analysis.detectors.spells import clear_if_seen, spell_bounds
 from analysis.detectors.weak_evidence import (
     WeakEvidence,
     curve_says_it_can,
-    f0_creeps,
-    f0_creeps_far,
     gather,
     is_weak_day,
     volts_explain,
@@ -103,7 +103,7 @@ def _answer(case: Case, evidence: WeakEvidence) -> Answer | None:
     cause = _cause(case, evidence) if _is_short_of_its_own(case, evidence) else None
     if cause is not None:
         return Answer(cause, _CONSEQUENCE[cause], _START[cause], SHORT_OF_SETTING_SHARE)
-    if f0_creeps_far(case):
+    if creeps_far(creep_of(case)):
         return Answer(WORN, WEAR, _START[WORN], F0_RISE_ALONE_HZ)
     return None
 
@@ -119,7 +119,8 @@ def _cause(case: Case, evidence: WeakEvidence) -> str | None:
         return VOLTS
     if evidence.never:
         return _cause_of_never(case, evidence)
-    if f0_creeps(case) or (evidence.takes_little and evidence.is_new):
+    wears = creep_of(case) is not None or amps_fall(case)
+    if wears or (evidence.takes_little and evidence.is_new):
         return WORN
     return None
 
@@ -130,7 +131,7 @@ def _cause_of_never(case: Case, evidence: WeakEvidence) -> str | None:
         return None  # the setting is beyond this pump, which is told as a setting
     if evidence.current_pct is not None and evidence.current_pct > 100.0:
         return UNTOLD  # more water leaves than it can give
-    went_slowly = evidence.held_before and (not evidence.came_at_once or f0_creeps(case))
+    went_slowly = evidence.held_before and not evidence.came_at_once
     return WORN if went_slowly or case.pump.motor_phases == _ONE_PHASE else ROTATION
 
 
@@ -204,7 +205,7 @@ def _gone_finding(case: Case, spells: Sequence[Spell]) -> Judged:
 
 
 def _measures(case: Case, evidence: WeakEvidence) -> dict[str, MeasureValue]:
-    week, drift = case.week, case.no_flow_drift
+    week, creep, drift = case.week, creep_of(case), case.drift
     values: dict[str, float | None] = {
         "short_of_setting_s": week.weak_s,
         "pressure_pct_setting": week.weak_pressure_pct,
@@ -217,12 +218,13 @@ def _measures(case: Case, evidence: WeakEvidence) -> dict[str, MeasureValue]:
         "current_pct_expected": evidence.current_pct,
         "voltage_v": week.weak_voltage_v,
         "low_volts_share": week.weak_low_volts_share,
-        "voltage_held_v": week.top_held_voltage_v,
+        "voltage_held_v": week.same_held_voltage_v,
         "suction_kpa": week.weak_suction_kpa,
         "flow_lpm": week.weak_flow_lpm,
         "f0_hz": week.f0_hz,
-        "f0_rise_hz": None if drift is None else drift.total_hz,
-        "shutoff_change_pct": None if drift is None else drift.shutoff_change_pct,
+        "f0_rise_hz": None if creep is None else creep.rise_hz,
+        "head_lost_pct": None if creep is None else creep.head_lost_pct,
+        "current_drift_pct": None if drift is None else drift.total_pct,
     }
     told: dict[str, MeasureValue] = {
         name: None if value is None else round(value, 3) for name, value in values.items()

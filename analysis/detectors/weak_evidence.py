@@ -5,12 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from analysis.case import Case
-from analysis.detectors.gone_spells import expected_current_of
+from analysis.detectors.gone_spells import current_when_held, expected_current_of
 from analysis.detectors.setting_speed import curve_no_flow_hz
 from analysis.detectors.spells import days_seen
 from analysis.limits import (
-    F0_RISE_ALONE_HZ,
-    F0_RISE_HZ,
     FLAT_BLOCK_S,
     TOP_SPEED_HZ,
     WEAK_DAY_S,
@@ -81,22 +79,32 @@ def gather(case: Case) -> WeakEvidence:
         for day in before[-_AT_ONCE_DAYS:]
         if (day.at_setting_share or 0.0) >= _HELD_WELL_SHARE and not is_weak_day(day)
     ]
-    expected = None if week.weak_hz is None else expected_current_of(case, week.weak_hz)
-    known = expected is not None and week.weak_current_a is not None
+    is_new = len(case.past) >= _PAST_WEEKS_MIN and all(
+        (past.weak_s or 0.0) < WEAK_DAY_S.value for past in case.past
+    )
     return WeakEvidence(
         is_short=(week.weak_s or 0.0) >= WEAK_WEEK_S.value and bool(days) and enough_days,
         never_days=never_days if never_days and never_days[-1] in case.days else (),
         began_on=before[-1] if before and is_weak_day(before[-1]) and held_well else None,
         held_before=held_before,
         came_at_once=bool(held_well),
-        current_pct=(
-            100 * (week.weak_current_a or 0.0) / expected.current_a
-            if known and expected is not None
-            else None
-        ),
-        is_new=len(case.past) >= _PAST_WEEKS_MIN
-        and all((past.weak_s or 0.0) < WEAK_DAY_S.value for past in case.past),
+        current_pct=_current_pct(case, is_new=is_new),
+        is_new=is_new,
     )
+
+
+def _current_pct(case: Case, *, is_new: bool) -> float | None:
+    """Current while short, of what to expect at that speed.
+
+    An expectation learned from weeks that were short as well takes the fault for normal: then
+    the current at which it held its setting is carried to this speed.
+    """
+    week = case.week
+    if week.weak_hz is None or week.weak_current_a is None:
+        return None
+    held = None if is_new else current_when_held(case, week.weak_hz)
+    expected = held or expected_current_of(case, week.weak_hz)
+    return None if expected is None else 100 * week.weak_current_a / expected.current_a
 
 
 def is_weak_day(day: PumpDay) -> bool:
@@ -123,34 +131,17 @@ def volts_explain(case: Case) -> bool:
     nominal_v = case.pump.motor_volts or case.pump.supply_volts
     if (week.weak_low_volts_share or 0.0) < WEAK_LOW_VOLTS_SHARE.value or not nominal_v:
         return False
-    return volts_recover(case) or not week.top_held_voltage_v
+    return volts_recover(case) or not week.same_held_voltage_v
 
 
 def volts_recover(case: Case) -> bool:
     """Whether it holds its setting at the same speed once the volts are back."""
     week = case.week
     nominal_v = case.pump.motor_volts or case.pump.supply_volts
-    if week.weak_voltage_v is None or week.top_held_voltage_v is None or not nominal_v:
+    if week.weak_voltage_v is None or week.same_held_voltage_v is None or not nominal_v:
         return False
-    rise_pct = 100 * (week.top_held_voltage_v - week.weak_voltage_v) / nominal_v
+    rise_pct = 100 * (week.same_held_voltage_v - week.weak_voltage_v) / nominal_v
     return rise_pct >= WEAK_VOLTS_RECOVER_PCT.value
-
-
-def f0_creeps(case: Case) -> bool:
-    """Whether it needs more speed than weeks ago to hold its pressure at no flow."""
-    drift = case.no_flow_drift
-    return drift is not None and drift.rises and drift.total_hz >= F0_RISE_HZ.value
-
-
-def f0_creeps_far(case: Case) -> bool:
-    """Whether that alone is worth a line, with no shortage yet."""
-    drift = case.no_flow_drift
-    return (
-        drift is not None
-        and drift.shape == "creep"
-        and drift.rises
-        and drift.total_hz >= F0_RISE_ALONE_HZ.value
-    )
 
 
 def curve_says_it_can(case: Case) -> bool | None:

@@ -6,10 +6,10 @@ from datetime import datetime
 from analysis.case import Case
 from analysis.detectors.certainty import Ground
 from analysis.detectors.gone_spells import Gone, Spell
+from analysis.detectors.pump_wear import amps_fall, creep_of
 from analysis.detectors.weak_evidence import (
     WeakEvidence,
     curve_says_it_can,
-    f0_creeps,
     follows_a_gap,
     volts_recover,
 )
@@ -52,8 +52,13 @@ def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
     if cause == "wrong_rotation":
         sure = "three-phase" if case.pump.motor_phases == 3 else "if the motor is three-phase"
         return f", and never reaches it, day or night: turning backward is likely ({sure})"
-    if cause == "worn_or_blocked" and f0_creeps(case):
+    if cause == "worn_or_blocked" and creep_of(case) is not None:
         return f"; {_f0_words(case)[0].lower()}{_f0_words(case)[1:]}"
+    if cause == "worn_or_blocked" and case.drift is not None and amps_fall(case):
+        return (
+            f", and at like speed and pressure the motor takes"
+            f" {percent_text(-case.drift.total_pct)} less than it did"
+        )
     if cause == "worn_or_blocked" and evidence.current_pct is not None:
         return f", with the motor at {percent_text(evidence.current_pct)} of its usual current"
     if cause == "worn_or_blocked":
@@ -62,12 +67,12 @@ def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
 
 
 def _f0_words(case: Case) -> str:
-    drift = case.no_flow_drift
-    if drift is None:
+    creep = creep_of(case)
+    if creep is None:
         return ""
     return (
-        f"Speed at no flow went from {frequency_text(drift.first_hz)} to"
-        f" {frequency_text(drift.last_hz)}"
+        f"Speed at no flow went from {frequency_text(creep.first_hz)} to"
+        f" {frequency_text(creep.last_hz)}"
     )
 
 
@@ -106,7 +111,7 @@ def grounds(
             Ground(
                 volts_recover(case),
                 0.15,
-                f"At {volts_text(week.top_held_voltage_v or 0.0)} that speed holds the setting",
+                f"At {volts_text(week.same_held_voltage_v or 0.0)} that speed holds the setting",
             ),
         )
     if cause == "wrong_rotation":
@@ -143,21 +148,28 @@ def _rotation_grounds(
 
 
 def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
-    drift = case.no_flow_drift
-    pct = evidence.current_pct
+    creep, drift, pct = creep_of(case), case.drift, evidence.current_pct
     return (
         Ground(
-            f0_creeps(case) and drift is not None,
+            creep is not None,
             0.2,
             ""
-            if drift is None
-            else f"{_f0_words(case)} over {drift.n_weeks} weeks:"
-            f" {percent_text(-drift.shutoff_change_pct)} less head at like speed",
+            if creep is None
+            else f"{_f0_words(case)} over {creep.n_weeks} weeks:"
+            f" {percent_text(creep.head_lost_pct)} less head at like speed",
         ),
         Ground(
-            drift is not None and drift.shape == "step",
+            creep is not None and creep.is_step,
             -0.1,
             "The speed at no flow stepped rather than crept",
+        ),
+        Ground(
+            amps_fall(case),
+            0.15,
+            ""
+            if drift is None
+            else f"Current at like speed and pressure fell {percent_text(-drift.total_pct)} over"
+            f" {drift.n_weeks} weeks",
         ),
         Ground(
             evidence.takes_little,
@@ -166,7 +178,7 @@ def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
         ),
         Ground(evidence.is_new, 0.05, "Earlier weeks were not short"),
         Ground(
-            case.pump.suction == "well" and (drift is None or drift.suction_from != "logged"),
+            case.pump.suction == "well" and not (creep is not None and creep.level_is_known),
             -0.1,
             "The well's level is not known, and a lower level looks the same",
         ),
@@ -187,7 +199,7 @@ def alternatives(case: Case, evidence: WeakEvidence, cause: str) -> tuple[str, .
     if evidence.is_short:
         told.append("More demand than before, with the pump as it was")
     told.append("A hole in the drop pipe or a check valve that lets water back")
-    drift = case.no_flow_drift
-    if drift is not None and drift.shape == "step":
+    creep = creep_of(case)
+    if creep is not None and creep.is_step:
         told.append("A pressure sensor that now reads low")
     return tuple(told)

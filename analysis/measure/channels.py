@@ -35,11 +35,13 @@ _KPA_UNITS = (1.0, _PSI_KPA, 100.0)  # kPa, psi, bar
 _MARKS = (-999.0, 999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0)
 _MINUS_ONE = -1.0
 _MARK_WITHIN = 1e-3
+_FLICKERING = ("pressure_kpa", "voltage_v", "suction_kpa")
 _AFAR_SHARE = 0.2  # of the setting
 
 _FIELDS = (
     "still_s", "still_value", "still_from_s", "still_edges", "still_range_hz", "still_run_share",
-    "flicker_share", "odd_samples", "odd_value", "odd_s", "odd_from_s", "odd_to_s",
+    "flicker_share", "odd_samples", "odd_value", "odd_s", "odd_run_share", "odd_from_s",
+    "odd_to_s",
 )  # fmt: skip
 
 Floats = NDArray[np.float32]
@@ -102,8 +104,9 @@ def _of_channel(
             "channel_still_edges": float(still.edges),
             "channel_still_range_hz": still.range_hz,
             "channel_still_run_share": float(held_s[rows][running].sum()) / total_s,
-            "channel_flicker_share": _flicker_share(week, values, still),
         }
+    if channel in _FLICKERING:
+        found["channel_flicker_share"] = _flicker_share(week, values, still)
     return found | _odd(week, channel, values, lowest, highest)
 
 
@@ -171,11 +174,12 @@ def _is_away(week: Trace, values: Floats, held_kpa: float | None) -> NDArray[np.
     return away
 
 
-def _flicker_share(week: Trace, values: Floats, still: _Still) -> float | None:
+def _flicker_share(week: Trace, values: Floats, still: _Still | None) -> float | None:
     """Share of neighbouring samples at rest, outside the stretch, that differ."""
     changed = values[1:] != values[:-1]
     at_rest = (week.state[1:] == STOPPED) & (week.state[:-1] == STOPPED)
-    at_rest[still.first : still.last] = False
+    if still is not None:
+        at_rest[still.first : still.last] = False
     n = int(np.count_nonzero(at_rest))
     return float(np.count_nonzero(changed & at_rest)) / n if n >= STILL_SAMPLES_MIN.value else None
 
@@ -200,11 +204,13 @@ def _odd(
     rows = np.flatnonzero(is_odd)
     if rows.size == 0:
         return {"channel_odd_samples": 0.0}
-    t_s = week.time.t_s
+    t_s, held_s = week.time.t_s, week.time.held_s[rows]
+    running_s = float(held_s[week.state[rows] == RUNNING].sum())
     return {
+        "channel_odd_run_share": running_s / float(held_s.sum()),
         "channel_odd_samples": float(rows.size),
         "channel_odd_value": median(values[rows]),
-        "channel_odd_s": float(week.time.held_s[rows].sum()),
+        "channel_odd_s": float(held_s.sum()),
         "channel_odd_from_s": float(t_s[rows[0]]),
         "channel_odd_to_s": float(t_s[rows[-1]]),
     }

@@ -4,19 +4,21 @@ What makes them (suction lost, a burst, a filling line, a bad sensor) is not tol
 motor's current is kept with each spell, beside what the pump takes when it holds its pressure.
 """
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.limits import (
     AT_MAX_WITHIN_HZ,
+    DRY_SPEED_OVER_NO_FLOW,
     FULL_SPEED_SHARE,
     GONE_BRIDGE_S,
     GONE_MIN_S,
     GONE_SHARE,
     GONE_SPELLS_MAX,
     HELD_SHARE,
+    SHORT_OF_SETTING_SHARE,
     TOP_OF_WEEK_SHARE,
 )
 from analysis.measure.pressure import last_running
@@ -35,7 +37,9 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
 
     At speed is above the speed at which the pump holds its pressure with no flow: by the
     affinity laws it makes at least the set pressure there, unless water runs away or is missing.
-    Where no stop shows that speed, above 90 % of ``max_hz``.
+    Where no stop shows that speed, above 90 % of ``max_hz``. Gone is under half of the setting;
+    or, as a tank keeps the pressure up for a while, over 10 % short with less current than at no
+    flow although it turns a fifth faster, which no pump full of water does.
 
     Parameters
     ----------
@@ -50,12 +54,12 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
     setting_kpa = week.pump.pressure_setting_kpa or held_kpa
     if setting_kpa is None or setting_kpa <= 0.0:
         return {}
-    no_flow_hz, no_flow_a = _no_flow(week, setting_kpa)
-    rows = _gone_rows(week, setting_kpa, no_flow_hz)
+    no_flow = _no_flow(week, setting_kpa)
+    rows = _gone_rows(week, setting_kpa, no_flow)
     spells = _spells(week, rows)
     return {
-        "no_flow_hz": no_flow_hz,
-        "no_flow_current_a": no_flow_a,
+        "no_flow_hz": no_flow.hz,
+        "no_flow_current_a": no_flow.current_a,
         **_top_held(week, setting_kpa),
         "n_gone": len(spells),
         "held_after_gone_s": _held_after_s(week, rows[spells[-1][1] - 1], setting_kpa)
@@ -65,7 +69,14 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
     }
 
 
-def _no_flow(week: Trace, setting_kpa: float) -> tuple[float | None, float | None]:
+class _NoFlow(NamedTuple):
+    """Speed and motor current with water in the pump and none drawn. [Hz], [A]."""
+
+    hz: float | None
+    current_a: float | None
+
+
+def _no_flow(week: Trace, setting_kpa: float) -> _NoFlow:
     """Speed and current just before stops at the held pressure: water in it, none drawn.
 
     The 10th percentile of each: in a slow log most last samples are older than the end of flow.
@@ -74,7 +85,7 @@ def _no_flow(week: Trace, setting_kpa: float) -> tuple[float | None, float | Non
     holds = at_kpa >= HELD_SHARE.value * setting_kpa
     hz = last_running(week, week.samples.frequency_hz)[holds]
     amps = last_running(week, week.samples.current_a)[holds]
-    return quantile(hz, _LEAST_SHARE), quantile(amps, _LEAST_SHARE)
+    return _NoFlow(quantile(hz, _LEAST_SHARE), quantile(amps, _LEAST_SHARE))
 
 
 def _top_held(week: Trace, setting_kpa: float) -> dict[str, float | None]:
@@ -100,19 +111,28 @@ def _ratio(part: float, whole: float) -> float | None:
     return part / whole if whole > 0.0 else None
 
 
-def _gone_rows(week: Trace, setting_kpa: float, no_flow_hz: float | None) -> NDArray[np.int64]:
-    """Rows at speed with under half of the setting."""
-    low = np.flatnonzero(week.samples.pressure_kpa < np.float32(GONE_SHARE.value * setting_kpa))
+def _gone_rows(week: Trace, setting_kpa: float, no_flow: _NoFlow) -> NDArray[np.int64]:
+    """Rows at speed with the pressure gone."""
+    samples = week.samples
+    short_kpa = (1.0 - SHORT_OF_SETTING_SHARE.value) * setting_kpa
+    low = np.flatnonzero(samples.pressure_kpa < np.float32(short_kpa))
     low = np.asarray(low[week.state[low] == RUNNING], dtype=np.int64)
     if low.size == 0:
         return low
-    highest_hz = float(np.fmax.reduce(week.samples.frequency_hz))
+    frequency_hz = samples.frequency_hz[low]
     speed_hz = min(
         FULL_SPEED_SHARE.value * week.pump.max_hz,
-        TOP_OF_WEEK_SHARE.value * highest_hz,
-        np.inf if no_flow_hz is None else no_flow_hz - AT_MAX_WITHIN_HZ.value,
+        TOP_OF_WEEK_SHARE.value * float(np.fmax.reduce(samples.frequency_hz)),
+        np.inf if no_flow.hz is None else no_flow.hz - AT_MAX_WITHIN_HZ.value,
     )
-    return np.asarray(low[week.samples.frequency_hz[low] >= speed_hz])
+    is_gone = (samples.pressure_kpa[low] < GONE_SHARE.value * setting_kpa) & (
+        frequency_hz >= speed_hz
+    )
+    if no_flow.hz is not None and no_flow.current_a is not None:
+        is_gone |= (frequency_hz >= DRY_SPEED_OVER_NO_FLOW.value * no_flow.hz) & (
+            samples.current_a[low] <= no_flow.current_a
+        )
+    return np.asarray(low[is_gone])
 
 
 def _spells(week: Trace, rows: NDArray[np.int64]) -> list[tuple[int, int]]:

@@ -25,7 +25,7 @@ _PCT = 100.0
 
 @dataclass(frozen=True)
 class Weak:
-    """Settled samples short of the setting at top speed, in spells that are no start-up.
+    """Settled samples short of the setting for long, in spells that are no start-up.
 
     Attributes
     ----------
@@ -33,24 +33,24 @@ class Weak:
         Their places among the settled samples.
     spell : ndarray of int64
         Which spell each belongs to, from 0.
-    top_held : ndarray of int64
-        Places at top speed that hold the setting.
+    same_held : ndarray of int64
+        Places at the same speed or more that hold the setting.
     setting_kpa : float or None
         What they are short of. [kPa]
     """
 
     at: NDArray[np.int64]
     spell: NDArray[np.int64]
-    top_held: NDArray[np.int64]
+    same_held: NDArray[np.int64]
     setting_kpa: float | None
 
 
 def weak_spells(week: Trace, held_kpa: float | None, clip_rows: NDArray[np.int64]) -> Weak:
-    """Find the spells: over 60 s more than 10 % short at the top speed of the week.
+    """Find the spells: over 60 s more than 10 % short of the setting.
 
-    Top speed is ``max_hz``, or the highest of the week where it stays under that: a control
-    that is so short for so long does not keep speed back. Samples at a current ceiling are no
-    weak delivery. A spell that began with its run and was over within 5 min filled something.
+    A control that is so short for so long keeps no speed back: it is at its top, or at what low
+    volts or heat leave of it. Samples at a current ceiling are told as such, not here. A spell
+    that began with its run and was over within 5 min filled something.
 
     Parameters
     ----------
@@ -64,17 +64,16 @@ def weak_spells(week: Trace, held_kpa: float | None, clip_rows: NDArray[np.int64
     settled = week.settled
     if setting_kpa is None or setting_kpa <= 0.0 or settled.rows.size == 0:
         return Weak(nothing, nothing, nothing, None)
-    highest_hz = float(np.fmax.reduce(settled.frequency_hz))
-    top_hz = min(week.pump.max_hz, highest_hz) - AT_MAX_WITHIN_HZ.value
-    top = np.flatnonzero(settled.frequency_hz >= top_hz)
-    pressure_kpa = settled.pressure_kpa[top]
-    short = top[pressure_kpa < (1.0 - SHORT_OF_SETTING_SHARE.value) * setting_kpa]
+    short_kpa = (1.0 - SHORT_OF_SETTING_SHARE.value) * setting_kpa
+    short = np.flatnonzero(settled.pressure_kpa < np.float32(short_kpa))
     short = short[~np.isin(settled.rows[short], clip_rows, assume_unique=True)]
-    top_held = top[pressure_kpa >= HELD_SHARE.value * setting_kpa]
-    if short.size == 0:
-        return Weak(short, short, top_held, setting_kpa)
-    kept, spell = _long_ones(week, short)
-    return Weak(kept, spell, top_held, setting_kpa)
+    kept, spell = _long_ones(week, short) if short.size else (short, short)
+    if kept.size == 0:
+        return Weak(kept, spell, nothing, setting_kpa)
+    same_hz = float(np.median(settled.frequency_hz[kept])) - AT_MAX_WITHIN_HZ.value
+    held = settled.pressure_kpa >= HELD_SHARE.value * setting_kpa
+    same_held = np.flatnonzero(held & (settled.frequency_hz >= same_hz))
+    return Weak(kept, spell, same_held, setting_kpa)
 
 
 def _long_ones(
@@ -116,7 +115,7 @@ def weak_measures(
     settled, samples = week.settled, week.samples
     held_s, rows = settled.held_s[of.at], settled.rows[of.at]
     if rows.size == 0:
-        return {"weak_s": 0.0, "n_weak_spells": 0, "weak_quiet_s": 0.0} | _top_volts(
+        return {"weak_s": 0.0, "n_weak_spells": 0, "weak_quiet_s": 0.0} | _held_volts(
             of, week, volts
         )
 
@@ -138,7 +137,7 @@ def weak_measures(
         "weak_suction_kpa": middle(samples.suction_kpa),
         "weak_flow_lpm": middle(samples.flow_lpm),
         **_weak_volts(week, volts, rows, held_s),
-        **_top_volts(of, week, volts),
+        **_held_volts(of, week, volts),
     }
 
 
@@ -196,14 +195,14 @@ def _weak_volts(
     }
 
 
-def _top_volts(of: Weak, week: Trace, volts: Volts | None) -> dict[str, float | None]:
-    """Volts at top speed with the setting held, and the time so."""
-    held_s = week.settled.held_s[of.top_held]
-    total: dict[str, float | None] = {"top_held_s": float(held_s.sum())}
+def _held_volts(of: Weak, week: Trace, volts: Volts | None) -> dict[str, float | None]:
+    """Volts at the same speed with the setting held, and the time so."""
+    held_s = week.settled.held_s[of.same_held]
+    total: dict[str, float | None] = {"same_held_s": float(held_s.sum())}
     if volts is None or held_s.size == 0:
         return total
     return total | {
-        "top_held_voltage_v": held_quantile(
-            volts.volts[week.settled.rows[of.top_held]], held_s, 0.5
+        "same_held_voltage_v": held_quantile(
+            volts.volts[week.settled.rows[of.same_held]], held_s, 0.5
         )
     }

@@ -195,8 +195,6 @@ def healthy_week(week: Week = REPORT_WEEK, **change: Any) -> PumpWeek:
         "weak_s": 0.0,
         "n_weak_spells": 0,
         "weak_quiet_s": 0.0,
-        "top_held_s": 300.0,
-        "top_held_voltage_v": 227.0,
         "n_pressure_dropouts": 0,
         "current_at_rest_a": 0.0,
         "no_current_run_share": 0.0,

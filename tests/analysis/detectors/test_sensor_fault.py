@@ -28,9 +28,10 @@ def still(channel, flicker=0.5, **change):
     return {n: [v if i == at else None for i in range(len(CHANNELS))] for n, v in lists.items()}
 
 
-def odd(channel, value, n=20.0, length_s=200.0):
+def odd(channel, value, n=20.0, length_s=200.0, run_share=0.3):
     at = CHANNELS.index(channel)
-    lists = {"samples": n, "value": value, "s": length_s, "from_s": 9e4, "to_s": 1e5}
+    lists = {"samples": n, "value": value, "s": length_s, "run_share": run_share}
+    lists |= {"from_s": 9e4, "to_s": 1e5}
     return {
         f"channel_odd_{name}": [v if i == at else None for i in range(len(CHANNELS))]
         for name, v in lists.items()
@@ -132,6 +133,23 @@ def test_a_reading_that_lost_its_flicker_for_half_a_day_is_frozen(make_case):
     assert found.confidence < 0.6
 
 
+def test_a_pressure_frozen_at_rest_lets_nothing_start(make_case):
+    stands = still("pressure_kpa", value=392.0, s=190_000.0, edges=1.0, run_share=0.0)
+    at_zero = still("frequency_hz", value=0.0, s=190_000.0, run_share=0.0)
+    week = {name: [*stands[name][:1], *at_zero[name][1:]] for name in stands}
+
+    assert found_in(make_case, **week).consequence == 4
+
+
+def test_a_suction_frozen_all_week_is_known_by_the_weeks_before(make_case):
+    frozen = still("suction_kpa", flicker=None, value=70.0, s=604_800.0, edges=600.0)
+    flickered = {"channel_flicker_share": [None, None, None, None, 0.8, None, None, None]}
+
+    assert judge(make_case(week=frozen)) == ()
+    (found,) = judge(make_case(week=frozen, past=[flickered]))
+    assert (found.cause, found.measures["channel"]) == ("stuck", "suction_kpa")
+
+
 def test_a_vacant_house_whose_sensor_never_flickers_is_not_frozen(make_case):
     calm = still("pressure_kpa", value=392.0, s=500_000.0, run_share=0.0, flicker=0.02)
 
@@ -201,6 +219,12 @@ def test_impossible_readings_are_out_of_range(make_case, channel, value):
     assert (found.measures["channel"], found.measures["value"]) == (channel, value)
 
 
+def test_a_mark_that_stands_through_starts_is_out_of_range_and_not_stuck(make_case):
+    week = odd("pressure_kpa", -6.895, n=400.0) | still("pressure_kpa", value=-6.895, edges=4.0)
+
+    assert found_in(make_case, **week).cause == "out_of_range"
+
+
 def test_a_single_impossible_sample_is_line_noise(make_case):
     assert found_in(make_case, **odd("pressure_kpa", 3276.7, n=1.0)) is None
 
@@ -242,6 +266,12 @@ def test_current_at_a_known_zero_is_an_offset(make_case):
     found = found_in(make_case, current_at_rest_a=0.9)
 
     assert (found.cause, found.measures["value"]) == ("offset", 0.9)
+
+
+def test_a_vacuum_in_an_empty_line_is_the_sensors_zero(make_case):
+    found = found_in(make_case, **odd("pressure_kpa", -57.9, n=500.0, run_share=0.0))
+
+    assert (found.cause, found.measures["value"]) == ("offset", -57.9)
 
 
 def test_discharge_below_suction_at_rest_is_an_offset(make_case):

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from analysis.case import CurrentDrift
 from analysis.detectors.weak_delivery import NEEDS, judge
 from analysis.findings import NotAssessed
 from analysis.no_flow import NoFlowDrift
@@ -168,7 +169,7 @@ def test_a_setting_beyond_the_published_curve_is_told_as_a_setting(make_case):
 
 def test_short_only_while_the_volts_are_low_is_the_supply(make_case):
     case = make_case(
-        week=short(weak_low_volts_share=0.95, weak_voltage_v=198.0, top_held_voltage_v=228.0),
+        week=short(weak_low_volts_share=0.95, weak_voltage_v=198.0, same_held_voltage_v=228.0),
         every_day=DAY,
     )
 
@@ -180,7 +181,7 @@ def test_short_only_while_the_volts_are_low_is_the_supply(make_case):
 
 def test_low_volts_at_which_the_same_speed_holds_do_not_explain_it(make_case):
     case = make_case(
-        week=short(weak_low_volts_share=0.95, weak_voltage_v=204.0, top_held_voltage_v=205.0),
+        week=short(weak_low_volts_share=0.95, weak_voltage_v=204.0, same_held_voltage_v=205.0),
         every_day=DAY,
     )
 
@@ -196,8 +197,8 @@ def test_no_flow_speed_that_creeps_up_makes_a_shortage_the_pumps_own(make_case):
     found = only(judge(with_drift(case, creep(44.0, 47.0))))
 
     assert (found.cause, found.consequence) == ("worn_or_blocked", 3)
-    # affinity laws, any pump text-book: (44/47)^2 - 1 = -12.4 % of head at like speed
-    assert found.measures["shutoff_change_pct"] == pytest.approx(-12.4, abs=0.05)
+    # affinity laws, any pump text-book: 1 - (44/47)^2 = 12.4 % of head at like speed
+    assert found.measures["head_lost_pct"] == pytest.approx(12.4, abs=0.05)
     assert "44 Hz to 47 Hz" in found.summary
 
 
@@ -208,6 +209,50 @@ def test_a_new_shortage_with_little_current_is_a_blocked_pump(make_case):
 
     assert found.cause == "worn_or_blocked"
     assert found.measures["current_pct_expected"] == pytest.approx(84.1, abs=0.1)
+
+
+def test_in_a_slow_log_the_slowest_stops_tell_the_creep(make_case):
+    hz = [44.1, 46.3, 47.8, 49.9]
+    case = make_case(
+        week=short(no_flow_hz=53.0), every_day=DAY, past=[{"no_flow_hz": at} for at in hz]
+    )
+
+    found = only(judge(case))
+
+    assert found.cause == "worn_or_blocked"
+    assert found.measures["f0_rise_hz"] == pytest.approx(8.6, abs=0.5)  # by eye: 44 to 53 Hz
+
+
+def test_a_blocked_suction_shows_in_the_current_at_like_speed(make_case):
+    falling = CurrentDrift(
+        pct_per_week=-2.0,
+        low_pct_per_week=-2.8,
+        high_pct_per_week=-1.1,
+        total_pct=-8.0,
+        n_weeks=5,
+        n_bins=20,
+    )
+    weeks = [{"weak_s": 0.0}, {"weak_s": 9_000.0}, {"weak_s": 12_000.0}]
+    steady = make_case(week=short(), every_day=DAY, past=weeks)
+    case = make_case(week=short(), every_day=DAY, past=weeks, drift=falling)
+
+    assert judge(steady) == ()
+    assert only(judge(case)).cause == "worn_or_blocked"
+    assert "8 % less" in only(judge(case)).summary
+
+
+def test_weeks_that_were_short_as_well_do_not_teach_what_to_expect(make_case):
+    # held 5.2 A at 53 Hz before: 6.66 A at 60 Hz by the affinity laws, not the 5 A of backward
+    case = make_case(
+        week=never(top_held_hz=None, top_held_current_a=None),
+        every_day=NEVER,
+        past=[{}, {"weak_s": 130_000.0}],
+    )
+
+    found = only(judge(case))
+
+    assert found.cause == "wrong_rotation"
+    assert found.measures["current_pct_expected"] == pytest.approx(75.1, abs=0.1)
 
 
 def test_wear_that_does_not_show_in_the_pressure_yet_is_mild(make_case):

@@ -114,6 +114,19 @@ def test_minus_one_psi_is_a_reading_where_the_line_was_drained(measure):
     assert of(measure(**made, register=PUMP).week, "odd_samples", "pressure_kpa") == 0.0
 
 
+def test_it_is_told_whether_odd_readings_come_while_it_runs(measure):
+    resting, running = plant(), plant()
+    rest = measure(**freeze(resting, "pressure_kpa", 9_300.0, 9_800.0, -55.0), register=PUMP)
+    run = measure(**freeze(running, "pressure_kpa", 9_000.0, 9_800.0, -55.0), register=PUMP)
+
+    assert of(rest.week, "odd_run_share", "pressure_kpa") == 0.0
+    assert of(run.week, "odd_run_share", "pressure_kpa") == pytest.approx(0.25)
+
+
+def test_flicker_at_rest_is_told_of_a_live_channel_as_well(measure):
+    assert of(measure(**plant(), register=PUMP).week, "flicker_share", "pressure_kpa") > 0.9
+
+
 def test_no_volts_at_rest_is_an_outage_and_no_odd_reading(measure):
     resting, running = plant(), plant()
     rest = measure(**freeze(resting, "voltage_v", 9_300.0, 9_800.0, 0.0), register=PUMP).week

@@ -82,10 +82,21 @@ def test_a_ramp_that_lifts_a_line_from_zero_within_ten_seconds_is_no_spell(measu
     assert measure(**made, register=PUMP).week.n_gone == 0
 
 
+@pytest.mark.parametrize(("amps", "is_gone"), [(4.4, True), (5.3, False)])
+def test_a_tank_that_still_holds_pressure_hides_no_dry_pump(measure, amps, is_gone):
+    # 60 Hz is over 1.2 times the 46 Hz of no flow, where it takes 5 A: with water in it, it takes
+    # more (affinity laws)
+    made = lose_suction(plant(10.0), 6030.0, 6045.0, amps=amps, kpa=310.0)
+
+    week = measure(**made, register=PUMP).week
+
+    assert week.n_gone == int(is_gone)
+
+
 def test_air_that_lets_the_pressure_jump_for_moments_does_not_part_a_spell(measure):
     made = lose_suction(plant(1.0), 6030.0, 6090.0)
     jump = (made["t_s"] >= 6050) & (made["t_s"] < 6055)
-    made["pressure_kpa"] = np.where(jump, 260.0, made["pressure_kpa"])
+    made["pressure_kpa"] = np.where(jump, 380.0, made["pressure_kpa"])
 
     week = measure(**made, register=PUMP).week
 

@@ -71,22 +71,25 @@ def test_filling_a_line_after_a_start_is_left_out_unless_it_lasts(measure):
     assert longer.weak_s > 0.0
 
 
-def test_short_at_a_speed_below_the_top_is_control_not_weakness(measure):
-    made = plant()
-    made = fall_short(made, at(made, 36_120.0, 300.0), hz=52.0)
-    made = fall_short(made, at(made, 50_520.0, 200.0), hz=60.0, kpa=400.0)
-
-    assert measure(**made, register=PUMP).week.weak_s == 0.0
-
-
-def test_the_top_of_the_week_counts_where_max_hz_is_recorded_too_high(measure):
+def test_a_speed_that_something_else_holds_back_counts_as_well(measure):
     made = plant()
     made["current_a"] = made["current_a"] * (1 + 0.1 * np.sin(made["t_s"]))  # no current ceiling
+    made = fall_short(made, at(made, 36_120.0, 300.0), hz=50.0, volts=180.0)
+
+    week = measure(**made, register=PUMP).week
+
+    assert week.weak_s == pytest.approx(7 * 300.0, abs=70.0)
+    assert week.weak_hz == 50.0
+
+
+def test_a_current_ceiling_is_told_as_such_and_not_here(measure):
+    made = plant()
     made = fall_short(made, at(made, 36_120.0, 300.0), hz=50.0)
 
-    week = measure(**made, register={**PUMP, "max_hz": 60.0}).week
+    week = measure(**made, register=PUMP).week
 
-    assert week.weak_s > 0.0
+    assert week.ceiling_a == 5.0
+    assert week.weak_s == 0.0
 
 
 def test_volts_are_told_apart_while_short_and_while_held(measure):
@@ -98,8 +101,8 @@ def test_volts_are_told_apart_while_short_and_while_held(measure):
 
     assert week.weak_low_volts_share == pytest.approx(1.0)
     assert week.weak_voltage_v == pytest.approx(195.0)
-    assert week.top_held_voltage_v == pytest.approx(228.0)
-    assert week.top_held_s == pytest.approx(7 * 300.0, abs=70.0)
+    assert week.same_held_voltage_v == pytest.approx(228.0)
+    assert week.same_held_s == pytest.approx(7 * 300.0, abs=70.0)
 
 
 def test_the_quiet_hours_part_is_told(measure):

@@ -1,0 +1,120 @@
+"""Signs that the pump itself gives less than it did: more speed for its pressure, less current.
+
+By the affinity laws a pump that lost head needs more speed to hold its pressure with no flow. One
+whose suction is blocked holds it as before at no flow, but passes less water at like speed and
+pressure, which takes less current.
+"""
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from analysis.case import Case
+from analysis.limits import (
+    AMPS_FALL_PCT,
+    DRIFT_MIN_WEEKS,
+    F0_RISE_ALONE_HZ,
+    F0_RISE_HZ,
+    F0_RISING_SHARE,
+    NO_FLOW_MIN_STARTS,
+)
+from analysis.slopes import theil_sen
+from ingest.weeks import parse_week
+
+_LEVEL = 0.95
+_WEEK_DAYS = 7.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Creep:
+    """A no-flow speed that rose over the weeks.
+
+    Attributes
+    ----------
+    first_hz, last_hz : float
+        Level at the beginning and the end. [Hz]
+    is_step : bool
+        It rose at once.
+    level_is_known : bool
+        Suction was logged and taken out.
+    """
+
+    first_hz: float
+    last_hz: float
+    n_weeks: int
+    is_step: bool
+    level_is_known: bool
+
+    @property
+    def rise_hz(self) -> float:
+        """Rise over the weeks seen."""
+        return self.last_hz - self.first_hz
+
+    @property
+    def head_lost_pct(self) -> float:
+        """Boost at like speed that is lost (affinity laws)."""
+        return 100.0 * (1.0 - (self.first_hz / self.last_hz) ** 2)
+
+
+def creep_of(case: Case) -> Creep | None:
+    """The rise of the no-flow speed; None where it does not rise by more than chance.
+
+    From the followed no-flow speed where the stops tell one; in logs too slow for that from the
+    slowest tenth of last speeds before a stop, which are those at the end of flow.
+    """
+    drift = case.no_flow_drift
+    if drift is None:
+        found = _creep_of_slow_log(case)
+    elif drift.rises:
+        found = Creep(
+            first_hz=drift.first_hz,
+            last_hz=drift.last_hz,
+            n_weeks=drift.n_weeks,
+            is_step=drift.shape == "step",
+            level_is_known=drift.suction_from == "logged",
+        )
+    else:
+        found = None
+    return found if found is not None and found.rise_hz >= F0_RISE_HZ.value else None
+
+
+def _creep_of_slow_log(case: Case) -> Creep | None:
+    told = [
+        ((parse_week(week.week).monday.toordinal()) / _WEEK_DAYS, week.no_flow_hz)
+        for week in (*case.past, case.week)
+        if week.no_flow_hz is not None
+        and week.n_starts >= NO_FLOW_MIN_STARTS.value
+        and not week.is_averaged
+    ]
+    if len(told) < DRIFT_MIN_WEEKS.value:
+        return None
+    pairs = list(combinations([hz for _, hz in told], 2))
+    if sum(later > first for first, later in pairs) < F0_RISING_SHARE.value * len(pairs):
+        return None
+    at, hz = (np.array(values) for values in zip(*told, strict=True))
+    slope, _, _ = theil_sen(at, hz, _LEVEL)
+    half = slope * float(at[-1] - at[0]) / 2
+    middle = float(np.median(hz - slope * (at - at.mean())))
+    return Creep(
+        first_hz=middle - half,
+        last_hz=middle + half,
+        n_weeks=len(told),
+        is_step=False,
+        level_is_known=False,
+    )
+
+
+def creeps_far(creep: Creep | None) -> bool:
+    """Whether the rise alone is worth a line, with no shortage yet."""
+    return creep is not None and not creep.is_step and creep.rise_hz >= F0_RISE_ALONE_HZ.value
+
+
+def amps_fall(case: Case) -> bool:
+    """Whether current at like speed and pressure falls over the weeks, by more than chance."""
+    drift = case.drift
+    return (
+        drift is not None
+        and drift.total_pct <= AMPS_FALL_PCT.value
+        and drift.high_pct_per_week < 0.0
+    )
