@@ -39,10 +39,14 @@ _DIGIT = re.compile(r"\d")
 def header_place(rows: Sequence[Sequence[str]]) -> int:
     """Return which of the first rows is the header: the first with a title of times, else 0."""
     for place, row in enumerate(rows[:MAX_LINES_BEFORE]):
-        titles = {cell.strip().strip('"').strip().lower() for cell in row}
-        if titles & _TIME_TITLES and len(titles & _TITLES) > 1:
+        if _is_header(row):
             return place
     return 0
+
+
+def _is_header(row: Sequence[str]) -> bool:
+    titles = {cell.strip().strip('"').strip().lower() for cell in row}
+    return bool(titles & _TIME_TITLES) and len(titles & _TITLES) > 1
 
 
 def rows_beneath(layout: Layout, rows: Sequence[Sequence[str]]) -> int:
@@ -63,7 +67,7 @@ def rows_beneath(layout: Layout, rows: Sequence[Sequence[str]]) -> int:
     for row in rows[:MAX_ROWS_BENEATH]:
         places = [*layout.time, *(channel.index for channel in layout.channels)]
         cells = [row[place].strip() for place in places if place < len(row)]
-        if not any(cells) or any(_DIGIT.search(cell) for cell in cells):
+        if not any(cells) or any(_DIGIT.search(cell) for cell in cells) or _is_header(row):
             break
         _check_units(layout, row)
         n_rows += 1

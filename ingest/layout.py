@@ -138,7 +138,8 @@ def _check_column(
         other = next(
             (sign for sign in (";", "\t", "|") if len(titles) == 1 and sign in titles[0]), None
         )
-        hint = f" The header is separated by '{other}', not by commas." if other else ""
+        sign = "tabs" if other == "\t" else f"'{other}'"
+        hint = f" The header is separated by {sign}, not by commas." if other else ""
         raise LayoutError(
             f"has no column {' or '.join(names)}.{hint} "
             "Name the columns so, or describe the file in a log profile; pumprounds look proposes "

@@ -15,6 +15,7 @@ from ingest.log_files import UNREADABLE, LogFile, head, text_lines
 from ingest.log_profile import LogProfile
 
 _HEAD_LINES = 50
+_LINE_END = re.compile(r"\r\n|\n|\r")
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?")
 
 
@@ -28,6 +29,8 @@ class Probe:
         Column types of a Parquet file; empty for text.
     is_quoted : bool
         Some cell of the first lines is in quotes.
+    n_skipped_ends : int
+        Signs of line ends before the first row of data, as the reader counts them.
     first_is_unix : bool
         The first row's time is a number.
     pump : str or None
@@ -39,6 +42,7 @@ class Probe:
     profile: LogProfile | None
     types: tuple[str, ...] = ()
     is_quoted: bool = False
+    n_skipped_ends: int = 0
     first_is_unix: bool = False
     pump: str | None = None
 
@@ -46,7 +50,14 @@ class Probe:
     def group(self) -> tuple[object, ...]:
         """Files with the same group are read by one statement."""
         packing = self.file.packing
-        return (self.layout, packing, self.types, self.is_quoted, self.first_is_unix)
+        return (
+            self.layout,
+            packing,
+            self.types,
+            self.is_quoted,
+            self.n_skipped_ends,
+            self.first_is_unix,
+        )
 
 
 def probe(con: duckdb.DuckDBPyConnection, file: LogFile, profile: LogProfile | None) -> Probe:
@@ -96,7 +107,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         lines = (
             list(islice(text_lines(file, encoding), _HEAD_LINES))
             if file.is_part
-            else start.decode(encoding, errors="ignore").splitlines()
+            else _LINE_END.split(start.decode(encoding, errors="ignore"))
         )
     except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
@@ -113,6 +124,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         layout=layout,
         profile=profile,
         is_quoted=b'"' in start,
+        n_skipped_ends=_line_ends(start, layout.skip),
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
         pump=_cell(first, layout.pump) if layout.pump is not None else pump_of_name(file, profile),
     )
@@ -154,6 +166,15 @@ def _time_format(file: LogFile, layout: Layout, first: list[str]) -> str:
     except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
     return found or layout.time_format
+
+
+def _line_ends(start: bytes, n_lines: int) -> int:
+    """Count carriage returns and line feeds of the first lines.
+
+    The reader takes either for a line's end where it skips lines, though not where it reads them.
+    """
+    lines = start.splitlines(keepends=True)[:n_lines]
+    return sum(line.count(b"\r") + line.count(b"\n") for line in lines)
 
 
 def _encoding(start: bytes, profile: LogProfile | None) -> str:

@@ -204,11 +204,12 @@ def _source(probed: Probe, *, is_copy: bool) -> str:
     columns = ", ".join(f"'c{index}': 'VARCHAR'" for index in range(probed.layout.n_columns))
     quote = "'\"'" if probed.is_quoted else "''"
     packing = "none" if is_copy else probed.file.packing
+    skip = probed.layout.skip if is_copy else probed.n_skipped_ends
     # A cell that is missing must be told from a blank one: no text stands for NULL, so only the
     # cells a short line lacks are NULL; what a long line has too much lands in "extra".
     return (
         f"read_csv($paths, columns = {{{columns}, 'extra': 'VARCHAR'}}, header = false,"
-        f" skip = {probed.layout.skip}, auto_detect = false, delim = '{probed.layout.delimiter}',"
+        f" skip = {skip}, auto_detect = false, delim = '{probed.layout.delimiter}',"
         f" quote = {quote}, escape = {quote}, new_line = '\\n', nullstr = '\x01',"
         f" null_padding = true, strict_mode = false, compression = '{packing}', filename = true)"
     )
