@@ -174,7 +174,7 @@ def _line_ends(start: bytes, n_lines: int) -> int:
     The reader takes either for a line's end where it skips lines, though not where it reads them.
     """
     lines = start.splitlines(keepends=True)[:n_lines]
-    return sum(line.count(b"\r") + line.count(b"\n") for line in lines)
+    return max(n_lines, sum(line.count(b"\r") + line.count(b"\n") for line in lines))
 
 
 def _encoding(start: bytes, profile: LogProfile | None) -> str:

@@ -24,9 +24,12 @@ def test_lines_before_the_data_are_skipped_whatever_ends_them(
     assert verify_store(con).faults == ()
 
 
-def test_a_header_with_nothing_but_itself_again_is_no_log_and_no_crash(con, register, write_log):
+@pytest.mark.parametrize(
+    "content", [HEADER, HEADER + b"\r\n" + HEADER + b"\r\n"], ids=["no end", "twice"]
+)
+def test_a_header_alone_is_no_sample_and_no_crash(con, register, write_log, content):
     path = write_log("P-1.csv", [])
-    path.write_bytes(HEADER + b"\r\n" + HEADER + b"\r\n")
+    path.write_bytes(content)
 
     report = load_logs(con, [path], register)
 
