@@ -16,6 +16,7 @@ from analysis.limits import (
     DRY_CURRENT_MOST_PCT,
     DRY_CURRENT_SURE_PCT,
     DRY_OVER_NO_FLOW,
+    GONE_SHARE,
     GONE_SURE_SHARE,
     OPEN_CIRCUIT_PCT,
 )
@@ -197,7 +198,9 @@ def _what(
         return Gone.UNTOLD
     pct = _PCT * current_a / expected.current_a
     if pct < OPEN_CIRCUIT_PCT.value:
-        return Gone.OPEN
+        comes_back = (case.week.held_after_gone_s or 0.0) > 0
+        is_dip = share_of_setting > GONE_SHARE.value and comes_back
+        return Gone.UNTOLD if is_dip else Gone.OPEN  # a dip with no current: the current sensor
     least_a = no_flow_current_a(case)
     below_no_flow = least_a is not None and current_a <= DRY_OVER_NO_FLOW.value * least_a
     if pct <= DRY_CURRENT_SURE_PCT.value:

@@ -298,6 +298,10 @@ def test_an_open_motor_circuit_has_its_own_words_and_leaves_no_water(make_case):
     assert "motor circuit is open" in found.summary
 
 
+def test_a_dip_without_current_in_a_pump_that_holds_again_is_the_current_sensor(make_case):
+    assert judge(make_case(week=gone(0.0, 0.85, 60.0, held_after_gone_s=9_000.0))) == ()
+
+
 def test_pressure_gone_for_good_at_full_current_is_phoned_today(make_case):
     found = only(judge(make_case(week=gone(7.2, 0.1, 104_000.0))))
 
