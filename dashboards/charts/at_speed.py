@@ -16,6 +16,7 @@ from dashboards.charts.spells import Spell, spells_where
 from dashboards.charts.week_strip import current_levels
 
 _BUCKETS = 300
+_SHORT_SHARE = 1.0 - SHORT_OF_SETTING_SHARE.value
 _JOIN_S = 60.0
 _AROUND_SHARE = 1.0  # of the spell, on either side
 _AROUND_MIN_US = 300_000_000
@@ -34,23 +35,30 @@ class View:
 
 
 def pressure_gone(scene: Scene) -> Chart | None:
-    """Draw the longest spell at speed with under half of the setting; None where there is none."""
-    return _spell_chart(scene, GONE_SHARE.value, "A spell without pressure", "pressure gone")
+    """Draw the longest spell near top speed that lost its pressure; None where there is none.
+
+    Under half of the setting, or short of it where a tank kept it up for as long as it ran dry.
+    """
+    title, name = "A spell without pressure", "pressure gone"
+    lost = _spell_chart(scene, GONE_SHARE.value, scene.pump.pump.max_hz, title, name)
+    return lost or _spell_chart(scene, _SHORT_SHARE, scene.pump.pump.max_hz, title, name)
 
 
 def pressure_short(scene: Scene) -> Chart | None:
-    """Draw the longest spell at top speed short of the setting; None where there is none."""
-    share = 1.0 - SHORT_OF_SETTING_SHARE.value
-    return _spell_chart(scene, share, "A spell at top speed, short of the setting", "short")
+    """Draw the longest spell of running short of the setting; None where there is none."""
+    min_hz = scene.pump.pump.min_hz
+    return _spell_chart(scene, _SHORT_SHARE, min_hz, "A spell short of the setting", "short")
 
 
-def _spell_chart(scene: Scene, share: float, title: str, name: str) -> Chart | None:
+def _spell_chart(
+    scene: Scene, share: float, speed_hz: float, title: str, name: str
+) -> Chart | None:
     week, pump = scene.pump.week, scene.pump.pump
     setting_kpa = pump.pressure_setting_kpa or (week.held_pressure_kpa if week else None)
     frequency_hz = scene.samples.frequency_hz
     if setting_kpa is None or not np.isfinite(frequency_hz).any():
         return None
-    top_hz = min(pump.max_hz, float(np.nanmax(frequency_hz))) - AT_MAX_WITHIN_HZ.value
+    top_hz = min(speed_hz, float(np.nanmax(frequency_hz))) - AT_MAX_WITHIN_HZ.value
     shows = (scene.samples.pressure_kpa < share * setting_kpa) & (frequency_hz >= top_hz)
     view = _view(scene, shows)
     return None if view is None else _three_rows(scene, view, title, name)

@@ -42,6 +42,20 @@ def test_a_week_without_such_a_spell_has_no_chart(world):
     assert pressure_short(scene) is None
 
 
+def test_a_spell_in_which_the_tank_kept_some_pressure_is_shown_too(world):
+    samples = world.samples()
+    second = np.arange(samples.ts_us.size) * 5
+    dry = (second >= 86_400) & (second < 86_400 + 30)
+    scene = world.scene(
+        of_samples=world.samples(
+            frequency_hz=np.where(dry, 60.0, samples.frequency_hz),
+            pressure_kpa=np.where(dry, 45 * world.PSI_KPA, samples.pressure_kpa),
+        )
+    )
+
+    assert pressure_gone(scene) is not None
+
+
 def test_a_shortage_at_low_volts_is_shown_beside_the_volts(world, dry_scene):
     charts = evidence(dry_scene, world.finding(Kind.WEAK_DELIVERY, "low_voltage"))
 
