@@ -14,6 +14,7 @@ from click.exceptions import NoArgsIsHelpError
 
 from dashboards.cli_options import (
     DEFAULT_STORE,
+    FOLDER_IN,
     FOLDER_OUT,
     STORE_FILE,
     DayType,
@@ -295,6 +296,29 @@ def visit(
         until_on=until,
     )
     steps.note_visit(register, made, store)
+
+
+@main.command()
+@logs_argument
+@click.option(
+    "--register",
+    type=FOLDER_IN,
+    help="Folder with sites.csv and pumps.csv, to tell pumps and units by.",
+)
+@click.option(
+    "--out",
+    "profile",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File the proposed profile is written to; one that exists is left alone.",
+)
+def look(logs: tuple[Path, ...], register: Path | None, profile: Path | None) -> None:
+    """Propose a log profile for LOGS of another layout.
+
+    Prints TOML with the evidence for each column and what is to be checked. Nothing is loaded.
+    """
+    from dashboards import steps
+
+    steps.look_at(logs, register, profile)
 
 
 @main.command()

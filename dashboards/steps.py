@@ -18,9 +18,10 @@ from analysis.scan import report_week
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
 from dashboards.write_pages import write_pages, write_reject_file
-from ingest.errors import LogError, StoreError, WeekError
+from ingest.errors import LogError, ProfileError, StoreError, WeekError
 from ingest.installed_base import Problem, Register, Visit
 from ingest.load import LoadReport, load_logs
+from ingest.look import look
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
 from ingest.store import open_store, save_register, shut_off_files
@@ -150,6 +151,28 @@ def scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
         if len(report.changes) > SHOWN_PROBLEMS:
             click.echo(f"  ... and {len(report.changes) - SHOWN_PROBLEMS} more")
     return parse_week(report.week)
+
+
+def look_at(logs: Sequence[Path], register_folder: Path | None, out: Path | None) -> None:
+    """Print the profile proposed for logs of an unknown layout, and write it where asked to.
+
+    Raises
+    ------
+    PumproundsError
+        The logs cannot be read, or the file to write exists.
+    """
+    register = load_register(register_folder)[0] if register_folder is not None else None
+    proposal = look(logs, register)
+    click.echo(proposal.toml)
+    if proposal.trial:
+        click.echo(f"# {proposal.trial}")
+    if out is not None:
+        try:
+            with out.open("x", encoding="utf-8") as file:
+                file.write(proposal.toml)
+        except FileExistsError:
+            raise ProfileError(f"{out}: exists; it is left as it is. Name another file.") from None
+        click.echo(f"# Written to {out}.")
 
 
 def verify(con: duckdb.DuckDBPyConnection, store: Path) -> None:
