@@ -174,7 +174,9 @@ def _line_ends(start: bytes, n_lines: int) -> int:
     The reader takes either for a line's end where it skips lines, though not where it reads them.
     """
     lines = start.splitlines(keepends=True)[:n_lines]
-    return max(n_lines, sum(line.count(b"\r") + line.count(b"\n") for line in lines))
+    n_ends = sum(line.count(b"\r") + line.count(b"\n") for line in lines)
+    is_ended = bool(lines) and lines[-1].endswith((b"\r", b"\n"))
+    return n_ends if is_ended else n_ends + 1
 
 
 def _encoding(start: bytes, profile: LogProfile | None) -> str:

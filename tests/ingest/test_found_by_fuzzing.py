@@ -25,7 +25,9 @@ def test_lines_before_the_data_are_skipped_whatever_ends_them(
 
 
 @pytest.mark.parametrize(
-    "content", [HEADER, HEADER + b"\r\n" + HEADER + b"\r\n"], ids=["no end", "twice"]
+    "content",
+    [HEADER, HEADER + b"\r\n" + HEADER + b"\r\n", b"Report\r\n\r\n" + HEADER],
+    ids=["no end", "twice", "no end below a title"],
 )
 def test_a_header_alone_is_no_sample_and_no_crash(con, register, write_log, content):
     path = write_log("P-1.csv", [])
