@@ -6,7 +6,7 @@ of; nameplate and settings; earlier visits; this site's normal values; what the 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import duckdb
@@ -20,6 +20,7 @@ from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action, action_for, finding_score, is_emergency, who_weight
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Status
+from analysis.peers import PeerNote, peer_notes
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, since_text
 from ingest.errors import RegisterError
@@ -119,7 +120,8 @@ class Brief:
     headline : str
         One sentence: what is wrong, or why nothing is said to be.
     also_know : tuple of str
-        What must stand beside a finding: pumps of the site that were not heard from.
+        What must stand beside it: pumps of the site that were not heard from, and pumps without
+        a finding that are unlike their peers.
     findings : tuple of FindingBrief
         Worst first, by the call list's own rules.
     bring : tuple of str
@@ -153,6 +155,7 @@ class Books:
     assessments: Mapping[str, list[Assessment]]  # by pump
     history: Sequence[Finding]  # earlier weeks and this one, where a visit asks for it
     weights: Weights = DEFAULT_WEIGHTS  # as of the call list
+    peers: Mapping[str, PeerNote] = field(default_factory=dict)  # by pump
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,6 +224,11 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
         findings=findings,
         assessments=assessments,
         history=[f for f in history if f.week <= str(week)],
+        peers=peer_notes(
+            register,
+            record_store.read_week(con, str(week)),
+            [finding for of_site in findings.values() for finding in of_site],
+        ),
     )
 
 
@@ -271,7 +279,10 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
         to_at=to_at,
         standing=standing,
         headline=found[0].summary if found else headline(states, standing, site.timezone),
-        also_know=silences(states, site.timezone) if found else (),
+        also_know=(
+            *(silences(states, site.timezone) if found else ()),
+            *_unlike_peers(books, pumps),
+        ),
         findings=findings,
         bring=_each_once(part for one in findings for part in one.parts),
         always_bring=ALWAYS_BRING,
@@ -279,6 +290,20 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
         pumps=pumps,
         visits=brief_visits.visit_lines(books.register, site, books.history, records.weeks),
     )
+
+
+def _unlike_peers(books: Books, pumps: Sequence[PumpBrief]) -> tuple[str, ...]:
+    """Notes on pumps that no detector said anything about: of low weight, no finding."""
+    notes = [(pump.pump.pump_id, books.peers.get(pump.pump.pump_id)) for pump in pumps]
+    return tuple(f"{pump_id}: {note.text}" for pump_id, note in notes if note and note.text)
+
+
+def _beside_peers(books: Books, pump: Pump) -> tuple[Fact, ...]:
+    note = books.peers.get(pump.pump_id)
+    if note is None:
+        return ()
+    told = f"not assessed: {note.reason}" if note.reason else f"{note.n_peers} of like duty"
+    return (Fact("Peers compared with", told),)
 
 
 def _pump_state(pump: PumpBrief) -> PumpState:
@@ -340,7 +365,7 @@ def _pump_brief(books: Books, records: Records, site: Site, pump: Pump) -> PumpB
         settings=brief_facts.settings(pump, site.units),
         normal=brief_facts.normal_values(week, past, op_map, site.units),
         habits=() if week is None else habits(books.register, pump, weeks, days, op_map, found),
-        quality=() if week is None else brief_facts.quality(week),
+        quality=() if week is None else (*brief_facts.quality(week), *_beside_peers(books, pump)),
         cannot_tell=() if week is None else brief_facts.cannot_tell(week, pump),
         not_assessed=tuple(a for a in answers if a.status not in (Status.FOUND, Status.CLEAR)),
         clear=tuple(a.kind for a in answers if a.status is Status.CLEAR),

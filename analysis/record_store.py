@@ -97,6 +97,16 @@ def read_weeks(
     return _read(con, PumpWeek, pump_ids, up_to, "week")
 
 
+def read_week(con: duckdb.DuckDBPyConnection, week: str) -> dict[str, PumpWeek]:
+    """Records of one week by pump, and of no other."""
+    names = [f.name for f in fields(PumpWeek)]
+    rows = con.execute(
+        f"select {', '.join(names)} from pump_week where week = $week order by pump_id",  # noqa: S608  # own names
+        {"week": week},
+    ).fetchall()
+    return {row[0]: PumpWeek(**dict(zip(names, row, strict=True))) for row in rows}
+
+
 def read_days(
     con: duckdb.DuckDBPyConnection,
     pump_ids: Sequence[str] | None = None,

@@ -13,6 +13,7 @@ from dashboards import labels
 RANGE_WIDTH = 140.0  # drawing units of the interval's line
 BARS_WIDTH, BARS_HEIGHT = 140.0, 20.0
 CROSS_ROWS = 12
+NO_SPREAD = 0.05  # the groups' counts show no difference between any of them
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +65,6 @@ class GroupLine:
     grouping: str
     group: str
     rate: RateText
-    rest: RateText
     times_fleet: str
     verdict: str
     stands_out: bool
@@ -164,9 +164,11 @@ def standing_out_text(each: GroupRate) -> str:
 
 def times_text(each: GroupRate) -> str:
     """Write the group's rate over the fleet's, with limits; "-" where it is not known."""
-    if each.times_fleet is None:
-        return "-"
     low, high = each.low_times_fleet, each.high_times_fleet
+    if each.times_fleet is None or low is None or high is None:
+        return "-"
+    if high - low < NO_SPREAD:
+        return "as the fleet"
     return f"{each.times_fleet:.1f} times ({low:.1f} to {high:.1f})"
 
 
@@ -186,7 +188,6 @@ def _group_line(each: GroupRate) -> GroupLine:
         grouping=GROUPINGS[each.grouping],
         group=each.group,
         rate=rate_text(each.rate),
-        rest=rate_text(each.rest),
         times_fleet=times_text(each),
         verdict=_verdict_text(each),
         stands_out=each.verdict in (Verdict.MORE, Verdict.LESS, Verdict.ENTANGLED),

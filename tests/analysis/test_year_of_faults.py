@@ -18,7 +18,7 @@ from sample_data.year import BAD_CREW, BAD_MODEL, BAD_REGION, make_year
 
 pytestmark = pytest.mark.slow
 
-SEEDS = (47, 101, 102, 103, 104)
+SEEDS = (47, 101, 102)
 RISING = "2026-W28"  # the irrigation wave began eight weeks before
 END = "2026-W47"
 
@@ -95,4 +95,4 @@ def test_most_seeds_show_the_bad_model_at_all(told_by_seed: dict[int, Told]):
         for told in told_by_seed.values()
     ]
 
-    assert sum(seen) >= 3
+    assert sum(seen) >= 2

@@ -1,0 +1,193 @@
+"""Pumps unlike their peers this week: pumps of like duty compared in what they did.
+
+Peers have the same suction, a like size, setting and tank. Each measure is taken as a ratio to the
+peers' median and scaled by their own spread; an isolation forest [1]_ over all pumps says which
+combinations are rare, and only what stands out in a measure a person can name is told ("starts 4
+times its peers"). It is a note, no finding: a pump that a detector said something about gets none.
+
+References
+----------
+.. [1] F. T. Liu, K. M. Ting, Z.-H. Zhou, "Isolation forest", IEEE ICDM, 2008.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.findings import Finding
+from analysis.limits import Limit
+from analysis.records import PumpWeek
+from analysis.wording import join_text
+from ingest.installed_base import Pump, Register
+
+MIN_PEERS = Limit(8, "peers", "ours: a median and a spread of fewer hang on single pumps")
+MIN_FLEET = Limit(30, "pumps compared", "ours: a forest of fewer has nothing to isolate from")
+SIZE_RATIO = Limit(1.6, "times the rated power", "ours: the next motor size up or down")
+TANK_RATIO = Limit(1.6, "times the tank", "ours: the next tank size up or down")
+SETTING_PCT = Limit(15, "% of the setting", "ours: 50 and 60 psi are different duties, 58 is not")
+UNLIKE_SPREADS = Limit(
+    4, "spreads of the peers", "ours: chance makes one in thousands that far out"
+)
+UNLIKE_RATIO = Limit(2, "times the peers' median", "ours: less is a household's own way")
+LEAST_SPREAD = Limit(
+    0.25, "share of the median", "ours: peers that agree closer than that do so by luck"
+)
+TOLD_MEASURES = 3
+_TREES, _SEED = 200, 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeerNote:
+    """What comparing one pump with its peers gave.
+
+    Attributes
+    ----------
+    n_peers : int
+        Peers with data this week.
+    text : str
+        "Unlike its 14 peers: ...", or "" where it is like them.
+    reason : str
+        Why it was not assessed, or "".
+    """
+
+    pump_id: str
+    n_peers: int
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class _Measure:
+    """One thing compared: how it is called, and its value in a pump's week."""
+
+    name: str
+    of: Callable[[PumpWeek, Pump], float | None]
+
+
+def _over(value: float | None, by: float | None) -> float | None:
+    return None if value is None or not by else value / by
+
+
+_MEASURES = (
+    _Measure("starts a day", lambda week, pump: week.starts_per_day),
+    _Measure("time running", lambda week, pump: week.run_share),
+    _Measure("length of a run", lambda week, pump: week.run_s_median),
+    _Measure("length of a stop", lambda week, pump: week.stop_s_median),
+    _Measure("steepest falls of pressure", lambda week, pump: week.fall_p90_kpa_per_min),
+    _Measure("motor amps for its rating", lambda w, pump: _over(w.current_p95_a, pump.rated_amps)),
+    _Measure("drop of volts at a start", lambda w, pump: _over(w.own_drop_v, pump.supply_volts)),
+    _Measure("overshoot at a stop", lambda week, pump: week.overshoot_kpa),
+)
+
+_DUTY = ("suction", "motor_kw", "pressure_setting_kpa", "tank_l")
+
+
+def peer_notes(
+    register: Register, weeks: Mapping[str, PumpWeek], findings: Iterable[Finding] = ()
+) -> dict[str, PeerNote]:
+    """Compare every pump with data this week with its peers.
+
+    Parameters
+    ----------
+    weeks : mapping
+        This week's record by pump id.
+    findings : iterable of Finding
+        Of this week; their pumps get no note.
+
+    Returns
+    -------
+    dict of PeerNote by pump id, of pumps with data this week.
+    """
+    told = {finding.pump_id for finding in findings}
+    pumps = [register.pumps[p] for p in sorted(weeks) if p in register.pumps]
+    values = {pump.pump_id: _logs(weeks[pump.pump_id], pump) for pump in pumps}
+    notes: dict[str, PeerNote] = {}
+    scaled: dict[str, tuple[NDArray[np.float64], NDArray[np.float64], int]] = {}
+    for pump in pumps:
+        blank = [name for name in _DUTY if getattr(pump, name) is None]
+        peers = [] if blank else [o.pump_id for o in pumps if _is_peer(pump, o)]
+        reason = f"no {' and no '.join(blank)} in the register" if blank else ""
+        if not reason and len(peers) < MIN_PEERS.value:
+            reason = f"{len(peers)} peers with data, fewer than {MIN_PEERS.value:.0f}"
+        notes[pump.pump_id] = PeerNote(
+            pump_id=pump.pump_id, n_peers=len(peers), text="", reason=reason
+        )
+        if not reason:
+            of_peers = np.array([values[p] for p in peers])
+            scaled[pump.pump_id] = (*_against(values[pump.pump_id], of_peers), len(peers))
+    if len(scaled) < MIN_FLEET.value:
+        few = f"{len(scaled)} pumps to compare, fewer than {MIN_FLEET.value:.0f}"
+        return {
+            p: note
+            if note.reason
+            else PeerNote(pump_id=p, n_peers=note.n_peers, text="", reason=few)
+            for p, note in notes.items()
+        }
+    ids = list(scaled)
+    rare = _rare(np.array([scaled[p][0] for p in ids]))
+    for pump_id, is_rare in zip(ids, rare, strict=True):
+        spreads, ratios, n_peers = scaled[pump_id]
+        text = "" if pump_id in told or not is_rare else _text(spreads, ratios, n_peers)
+        notes[pump_id] = PeerNote(pump_id=pump_id, n_peers=n_peers, text=text, reason="")
+    return notes
+
+
+def _is_peer(pump: Pump, other: Pump) -> bool:
+    return (
+        pump.pump_id != other.pump_id
+        and pump.suction == other.suction
+        and _is_like(pump.motor_kw, other.motor_kw, SIZE_RATIO.value)
+        and _is_like(pump.tank_l, other.tank_l, TANK_RATIO.value)
+        and _is_like(
+            pump.pressure_setting_kpa, other.pressure_setting_kpa, 1.0 + SETTING_PCT.value / 100.0
+        )
+    )
+
+
+def _is_like(one: float | None, other: float | None, ratio: float) -> bool:
+    return bool(one and other) and max(one or 0, other or 0) <= ratio * min(one or 0, other or 0)
+
+
+def _logs(week: PumpWeek, pump: Pump) -> list[float]:
+    found = [measure.of(week, pump) for measure in _MEASURES]
+    return [log(value) if value is not None and value > 0.0 else np.nan for value in found]
+
+
+def _against(
+    own: Sequence[float], peers: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Spreads and ratios from the peers' median, measure by measure; 0 and 1 where not known."""
+    known = np.isfinite(peers).sum(axis=0) >= MIN_PEERS.value
+    filled = np.where(known, peers, 0.0)  # a column of blanks has no median
+    middle = np.nanmedian(filled, axis=0)
+    spread = 1.4826 * np.nanmedian(np.abs(filled - middle), axis=0)
+    away = np.where(known & np.isfinite(own), np.asarray(own) - middle, 0.0)
+    return away / np.maximum(spread, np.log1p(LEAST_SPREAD.value)), np.exp(away)
+
+
+def _rare(spreads: NDArray[np.float64]) -> NDArray[np.bool_]:
+    from sklearn.ensemble import IsolationForest
+
+    forest = IsolationForest(n_estimators=_TREES, random_state=_SEED)
+    return np.asarray(forest.fit_predict(spreads) == -1)
+
+
+def _text(spreads: NDArray[np.float64], ratios: NDArray[np.float64], n_peers: int) -> str:
+    far = [
+        n
+        for n in np.argsort(-np.abs(spreads), kind="stable")
+        if abs(spreads[n]) >= UNLIKE_SPREADS.value
+        and max(ratios[n], 1.0 / ratios[n]) >= UNLIKE_RATIO.value
+    ]
+    if not far:
+        return ""
+    told = join_text(
+        [f"{_MEASURES[n].name} {ratios[n]:.1f} times theirs" for n in far[:TOLD_MEASURES]]
+    )
+    return (
+        f"Unlike its {n_peers} peers of like size, setting, suction and tank: {told}."
+        " No fault is shown by it; ask what is different there."
+    )
