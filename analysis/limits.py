@@ -452,6 +452,9 @@ FLAT_SLOW_LOG_S = Limit(
     3600, "s flat", "ours: in an hour even a log of one sample a minute has met a short run"
 )
 LEAK_CONFIDENCE = Limit(0.5, "0-1", "ours: less is more likely use than a leak")
+VALVE_FLAT_SHARE = Limit(
+    0.75, "share of quiet stopped time", "ours: a tight house holds flat for nearly all of it"
+)
 VALVE_ODDS = Limit(
     1.9, "sum of clues, natural log", "ours: nights that hold in part need two that agree"
 )

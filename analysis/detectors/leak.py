@@ -20,6 +20,7 @@ from analysis.detectors.leak_causes import (
     CHECK_VALVE,
     DOWNSTREAM,
     leak_cause,
+    quiet_falls_differ,
     suction_rises,
     valve_days,
     valve_odds,
@@ -89,13 +90,13 @@ def _valve_nights(case: Case, nights: Sequence[NightRead]) -> list[NightRead]:
     """Days of a check valve that seats on some stops: whole nights may hold, so it must show.
 
     By day every stop ends in somebody's draw, and gas that the pump has warmed cools after each
-    stop, quickest first, so day falls alone prove nothing: some nights must fall, or the suction
-    must rise.
+    stop, quickest first, so day falls alone prove nothing: the quiet stops must fall too, or the
+    suction must rise.
     """
-    if valve_odds(case) < VALVE_ODDS.value:
-        return []
     n_falling = sum(night.says in (NightSays.PARTLY, NightSays.FALLS) for night in nights)
-    if n_falling < LEAK_NIGHTS.value and not suction_rises(case.week):
+    is_seen = n_falling >= LEAK_NIGHTS.value or suction_rises(case.week)
+    is_likely = is_seen and valve_odds(case) >= VALVE_ODDS.value
+    if not is_likely and not quiet_falls_differ(case.week):
         return []
     dates = {day.local_date for day in valve_days(case)}
     found = [night for night in nights if night.day.local_date in dates]

@@ -6,7 +6,13 @@ from analysis.case import Case
 from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
 from analysis.detectors.nights import NightRead, NightSays, least_fall_kpa_per_min
 from analysis.findings import CAUSES, Kind
-from analysis.limits import IRREGULAR_CV, QUICK_AFTER_STOP, REGULAR_CV, SUCTION_RISE_KPA
+from analysis.limits import (
+    IRREGULAR_CV,
+    QUICK_AFTER_STOP,
+    REGULAR_CV,
+    SUCTION_RISE_KPA,
+    VALVE_FLAT_SHARE,
+)
 from analysis.records import PumpDay, PumpWeek
 
 DOWNSTREAM, CHECK_VALVE = CAUSES[Kind.LEAK]
@@ -40,6 +46,24 @@ def valve_odds(case: Case) -> float:
     if half is not None and steep is not None and half >= least_fall_kpa_per_min(week):
         odds += FAIR + FAIR * graded(steep / half, 1.5, 4.0)
     return odds
+
+
+def quiet_falls_differ(week: PumpWeek) -> bool:
+    """Whether pressure falls through the quiet stops, each at its own pace, and seldom holds.
+
+    Draws leave a stop flat and drop it at the end; a steady use falls alike in every stop.
+    """
+    cv, first_over_last = week.quiet_fall_cv, week.quiet_fall_first_over_last
+    steep, flat_share = week.quiet_fall_p90_kpa_per_min, week.quiet_flat_share
+    if cv is None or first_over_last is None or steep is None or flat_share is None:
+        return False
+    return (
+        week.quiet_n_falls >= _FEW_FALLS
+        and cv >= IRREGULAR_CV.value
+        and first_over_last >= _FALLS_AS_A_WHOLE
+        and flat_share <= VALVE_FLAT_SHARE.value
+        and steep >= least_fall_kpa_per_min(week)
+    )
 
 
 def suction_rises(week: PumpWeek) -> bool:
