@@ -7,9 +7,12 @@ from datetime import date
 from analysis.findings import Finding
 from analysis.limits import SEEN_SINCE_SHARE
 from analysis.records import PumpWeek
+from analysis.visit_report import WATCH_DAYS
 from analysis.wording import count_text
-from ingest.installed_base import Register, Site, Visit
+from ingest.installed_base import AGREED_OUTCOMES, Register, Site, Visit
 from ingest.weeks import week_of
+
+HOLDS_WEEKS = WATCH_DAYS.value / 7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,8 +72,11 @@ def _since_then(
     history: Sequence[Finding],
     weeks: Mapping[str, list[PumpWeek]],
 ) -> str:
+    if visit.outcome in AGREED_OUTCOMES:
+        return f"holds until {visit.until_on}" if visit.until_on else "no last day given"
     if visit.kind is None:
         return ""
+    is_fix = visit.outcome == "fixed"
     meant = [visit.pump_id] if visit.pump_id else list(pump_ids)
     visit_week = str(week_of(visit.visited_on))
     seen = sorted(
@@ -79,7 +85,7 @@ def _since_then(
         if f.pump_id in meant and f.kind == visit.kind and f.week > visit_week
     )
     if seen:
-        return f"seen again in {seen[0]}"
+        return f"{'came back, ' if is_fix else ''}seen again in {seen[0]}"
     observed = {
         w.week
         for pump_id in meant
@@ -88,4 +94,7 @@ def _since_then(
     }
     if not observed:
         return "no full week of data since"
-    return f"not seen in {count_text(len(observed), 'week')} of data since"
+    text = f"not seen in {count_text(len(observed), 'week')} of data since"
+    if not is_fix:
+        return text
+    return f"{'holding' if len(observed) >= HOLDS_WEEKS else 'watched'}, {text}"

@@ -223,8 +223,8 @@ def test_a_visit_tells_whether_its_fault_was_seen_again(world):
     came_back = world.brief(visits=[visit()], history=[back]).visits[0]
     other = world.brief(visits=[visit(kind=None)], history=[back]).visits[0]
 
-    assert held.since_then == "not seen in 3 weeks of data since"
-    assert came_back.since_then == "seen again in 2026-W46"
+    assert held.since_then == "holding, not seen in 3 weeks of data since"
+    assert came_back.since_then == "came back, seen again in 2026-W46"
     assert other.since_then == ""
 
 
@@ -232,6 +232,18 @@ def test_a_fault_is_not_called_gone_where_the_log_is_silent(world):
     line = world.brief(heard=[], visits=[visit(visited_on=date(2026, 11, 4))]).visits[0]
 
     assert line.since_then == "no full week of data since"
+
+
+def test_a_fix_is_watched_for_two_weeks_before_it_is_said_to_hold(world):
+    line = world.brief(visits=[visit(visited_on=date(2026, 11, 11))]).visits[0]
+
+    assert line.since_then == "watched, not seen in 1 week of data since"
+
+
+def test_what_was_agreed_says_until_when(world):
+    until = visit(outcome="explained", until_on=date(2026, 12, 31))
+
+    assert world.brief(visits=[until]).visits[0].since_then == "holds until 2026-12-31"
 
 
 def test_visits_stand_latest_first(world):
