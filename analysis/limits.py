@@ -834,6 +834,9 @@ F0_RISING_SHARE = Limit(
 F0_RISE_HZ = Limit(
     1.5, "Hz since the first weeks", "ours: by the affinity laws 7 % of shutoff head at 45 Hz"
 )
+F0_MIDDLE_SHARE = Limit(
+    0.5, "share of the rise of the slowest tenth", "ours: else the stops only scatter less"
+)
 F0_RISE_ALONE_HZ = Limit(
     3.5, "Hz since the first weeks", "ours: by the affinity laws 15 % of shutoff head at 45 Hz"
 )

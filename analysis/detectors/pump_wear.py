@@ -14,6 +14,7 @@ from analysis.case import Case
 from analysis.limits import (
     AMPS_FALL_PCT,
     DRIFT_MIN_WEEKS,
+    F0_MIDDLE_SHARE,
     F0_RISE_ALONE_HZ,
     F0_RISE_HZ,
     F0_RISING_SHARE,
@@ -105,9 +106,24 @@ def _creep_of_slow_log(case: Case) -> Creep | None:
     )
 
 
-def creeps_far(creep: Creep | None) -> bool:
+def creeps_far(case: Case) -> bool:
     """Whether the rise alone is worth a line, with no shortage yet."""
-    return creep is not None and not creep.is_step and creep.rise_hz >= F0_RISE_ALONE_HZ.value
+    creep = creep_of(case)
+    if creep is None or creep.is_step or creep.rise_hz < F0_RISE_ALONE_HZ.value:
+        return False
+    return case.no_flow_drift is not None or _middle_rises_too(case, creep)
+
+
+def _middle_rises_too(case: Case, creep: Creep) -> bool:
+    """Whether the middle of the last speeds before a stop rises with the slowest tenth.
+
+    The slowest tenth alone also rises where stops come to scatter less, as a leak makes them.
+    """
+    past_hz = [week.f0_hz for week in case.past if week.f0_hz is not None]
+    if not past_hz or case.week.f0_hz is None:
+        return False
+    first_hz = float(np.median(past_hz[: max(1, len(past_hz) // 2)]))
+    return case.week.f0_hz - first_hz >= F0_MIDDLE_SHARE.value * creep.rise_hz
 
 
 def amps_fall(case: Case) -> bool:

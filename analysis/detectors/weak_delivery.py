@@ -103,7 +103,7 @@ def _answer(case: Case, evidence: WeakEvidence) -> Answer | None:
     cause = _cause(case, evidence) if _is_short_of_its_own(case, evidence) else None
     if cause is not None:
         return Answer(cause, _CONSEQUENCE[cause], _START[cause], SHORT_OF_SETTING_SHARE)
-    if creeps_far(creep_of(case)):
+    if creeps_far(case):
         return Answer(WORN, WEAR, _START[WORN], F0_RISE_ALONE_HZ)
     return None
 

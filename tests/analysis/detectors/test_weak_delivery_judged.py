@@ -223,6 +223,23 @@ def test_in_a_slow_log_the_slowest_stops_tell_the_creep(make_case):
     assert found.measures["f0_rise_hz"] == pytest.approx(8.6, abs=0.5)  # by eye: 44 to 53 Hz
 
 
+@pytest.mark.parametrize(
+    ("middle_hz", "is_found"),
+    [([46.0, 47.0, 48.0, 49.5, 51.0], True), ([46.0, 46.2, 46.4, 46.6, 46.8], False)],
+    ids=["the middle rises too", "stops only scatter less"],
+)
+def test_a_creep_far_alone_must_show_in_the_middle_of_the_stops(make_case, middle_hz, is_found):
+    slowest_hz = [41.0, 42.0, 43.5, 44.5, 46.0]
+    weeks = [
+        {"weak_s": 0.0, "no_flow_hz": slowest, "f0_hz": middle}
+        for slowest, middle in zip(slowest_hz, middle_hz, strict=True)
+    ]
+
+    found = judge(make_case(week=weeks[-1], past=weeks[:-1]))
+
+    assert [item.cause for item in found] == (["worn_or_blocked"] if is_found else [])
+
+
 def test_a_blocked_suction_shows_in_the_current_at_like_speed(make_case):
     falling = CurrentDrift(
         pct_per_week=-2.0,
