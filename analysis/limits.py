@@ -305,6 +305,9 @@ WIRING_DROP_TOTAL_PCT = Limit(
 WIRE_RESISTANCE_RATIO = Limit(
     1.5, "times the registered wire's ohms", "ours: stranding, warmth and lugs stay well below"
 )
+WIRE_COLD_C = Limit(
+    0, "C, coldest a pump's wire gets", "ours: buried or indoors, it does not freeze for long"
+)
 EXCESS_DROP_PCT = Limit(
     2.0, "% of supply_volts", "ours: the share of a drop that a healthy service itself can take"
 )
@@ -351,6 +354,9 @@ AMPS_OFF_P95_RATIO = Limit(
 PRESSURE_OFF_PCT = Limit(5, "% of the pressure setting", "ours: twice a common sensor's error")
 PRESSURE_OFF_STOP_PCT = Limit(4, "% of the pressure setting", "ours: the stops must agree")
 PRESSURE_OFF_RUN_S = Limit(1800, "s a week", "ours: less running shows no held pressure")
+PRESSURE_OFF_RUN_SAMPLES = Limit(
+    3, "samples a run", "ours: the first falls in the ramp, the last in the stop, one shows a hold"
+)
 PRESSURE_OFF_RUN_MEDIAN_S = Limit(30, "s", "ours: shorter runs overshoot and hold nothing")
 SHORT_AT_MAX_SHARE = Limit(
     0.10, "share of running time", "ours: then it may fall short because it cannot do more"
@@ -855,6 +861,12 @@ STILL_EDGES_AT_SET_SLOW = Limit(
 STILL_LONG_S = Limit(86400, "s", "ours: volts or temperature do not stand still for a day")
 STILL_RESTLESS_SHARE = Limit(
     0.2, "share of neighbouring samples", "ours: a reading that flickers at rest and then freezes"
+)
+SUCTION_RESTLESS_SHARE = Limit(
+    0.5,
+    "share of neighbouring samples",
+    "ours: a reading that only tips between two steps differs from its neighbour half the time at"
+    " most; more is a scatter over three steps, which never stands still for long",
 )
 STUCK_LOW_SHARE = Limit(
     0.25, "share of the pressure setting", "ours: even a pump that turns backward makes more"

@@ -91,7 +91,12 @@ RULES: tuple[Rule, ...] = (
     Rule(
         name="wire_drop",
         cause="supply_wire",
-        register=("supply_wire_mm2", "supply_wire_m", "supply_volts", "rated_amps"),
+        register=(
+            "supply_wire_mm2",
+            "supply_wire_m",
+            "supply_volts",
+            "rated_amps or service_factor_amps",
+        ),
         test=setting_site.wire_drop,
     ),
     Rule(

@@ -11,6 +11,7 @@ from analysis.limits import (
     RAMP_BAND_KPA,
     SETTING_FAST_LOG_S,
     TRICKLE_L,
+    WIRE_COLD_C,
     WIRING_DROP_PCT,
     WIRING_DROP_TOTAL_PCT,
 )
@@ -96,10 +97,13 @@ def tank_small(case: Case) -> Broken | None:
 def wire_drop(case: Case) -> Broken | None:
     """The recorded conductor loses too much at full speed, by supply amps, not motor amps."""
     amps, low_share, basis = full_speed_supply_a(case)
-    loop_ohm, supply_v = wire_loop_ohm(case) or 0.0, case.pump.supply_volts or 1.0
+    supply_v = case.pump.supply_volts or 1.0
+    loop_ohm = _loop_ohm(case)
+    if loop_ohm is None:
+        return None
     drop_v = amps * loop_ohm
     low_pct = 100 * drop_v * low_share / supply_v
-    if low_pct <= WIRING_DROP_PCT.value or _log_shows_less(case, loop_ohm):
+    if low_pct <= WIRING_DROP_PCT.value:
         return None
     much = low_pct > WIRING_DROP_TOTAL_PCT.value
     length = length_text(case.pump.supply_wire_m or 0.0, case.site.units)
@@ -121,14 +125,20 @@ def wire_drop(case: Case) -> Broken | None:
 
 
 def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
-    """Supply current at full speed [A], the low end of its band over it, and its basis."""
+    """Supply current at full speed [A], the low end of its band over it, and its basis.
+
+    A log that never reaches full speed says too little of it: the nameplate's amps tell. What was
+    logged below full speed is what it takes at the least.
+    """
     pump, week = case.pump, case.week
     if week.input_current_p95_a is not None and at_top_speed(case):
         return week.input_current_p95_a, 1.0, "Supply amps as logged at full speed"
     motor_a = week.current_p95_a if at_top_speed(case) else None
     basis = "the logged motor amps at full speed"
     if motor_a is None:
-        motor_a, basis = pump.rated_amps or 0.0, "the motor's rated amps"
+        motor_a, basis = pump.rated_amps, "the motor's rated amps"
+    if motor_a is None:
+        motor_a, basis = pump.service_factor_amps or 0.0, "the motor's service-factor amps"
     supply_v = pump.supply_volts or float("nan")
     amps = float(
         drive_supply_current_a(
@@ -142,10 +152,21 @@ def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
         )
     )
     low_share, _ = supply_current_band_ratios(pump.supply_phases)
-    return amps, low_share, f"Supply amps are estimated from {basis}"
+    logged_a = week.input_current_p95_a or 0.0
+    if logged_a >= amps:
+        return logged_a, 1.0, "Supply amps as logged below full speed"
+    return amps, max(low_share, logged_a / amps), f"Supply amps are estimated from {basis}"
 
 
-def _log_shows_less(case: Case, loop_ohm: float) -> bool:
-    """Whether the measured loop stays under the recorded wire's: then the record is doubtful."""
+def _loop_ohm(case: Case) -> float | None:
+    """Loop resistance of the recorded wire, no more than what the log shows of it.
+
+    None where the log shows less than that wire has in the cold: the record is doubtful then. A
+    wire that runs seldom stays cooler than tables of wire state, so less than their figure alone
+    doubts nothing.
+    """
+    warm_ohm, cold_ohm = wire_loop_ohm(case), wire_loop_ohm(case, WIRE_COLD_C.value)
     high_ohm = case.week.loop_resistance_high_ohm
-    return high_ohm is not None and high_ohm < loop_ohm
+    if warm_ohm is None or cold_ohm is None or high_ohm is None:
+        return warm_ohm
+    return None if high_ohm < cold_ohm else min(warm_ohm, high_ohm)
