@@ -94,12 +94,15 @@ def gather(case: Case, nominal_v: float) -> SupplyEvidence:
     )
 
 
-def wire_loop_ohm(case: Case) -> float | None:
-    """Loop resistance of the registered conductor, warm and stranded; None where it is blank."""
+def wire_loop_ohm(case: Case, temperature_c: float = 75.0) -> float | None:
+    """Loop resistance of the registered conductor, stranded; None where it is blank.
+
+    By default at the 75 C that tables of branch-circuit wire state. [ohm]
+    """
     mm2, one_way_m = case.pump.supply_wire_mm2, case.pump.supply_wire_m
     if not mm2 or not one_way_m:
         return None
-    solid = loop_resistance_ohm(mm2, one_way_m, phases=case.pump.supply_phases)
+    solid = loop_resistance_ohm(mm2, one_way_m, temperature_c, phases=case.pump.supply_phases)
     return float(solid) * STRANDED_RATIO
 
 
@@ -133,13 +136,12 @@ def _joint_growth(case: Case, nominal_v: float, drop_v: float | None) -> JointGr
     ohms = [week.loop_resistance_ohm or 0.0 for week in weeks]
     first = weeks[: max(1, len(weeks) // 3)]
     from_ohm = median(week.loop_resistance_ohm or 0.0 for week in first)
-    grown = [week for week in weeks if (week.loop_resistance_ohm or 0.0) > from_ohm]
     growth = JointGrowth(
         from_ohm=from_ohm,
         to_ohm=ohms[-1],
         from_drop_v=median(week.own_drop_v or 0.0 for week in first),
         n_weeks=len(weeks),
-        since_at=(grown or weeks)[0].from_at,
+        since_at=_grown_since(weeks, from_ohm).from_at,
     )
     grown_pct = 100 * (drop_v - growth.from_drop_v) / nominal_v
     is_grown = (
@@ -149,6 +151,16 @@ def _joint_growth(case: Case, nominal_v: float, drop_v: float | None) -> JointGr
         and (_rising_share(ohms) >= JOINT_RISING_SHARE.value or _stepped_up(ohms))
     )
     return growth if is_grown else None
+
+
+def _grown_since(weeks: list[PumpWeek], from_ohm: float) -> PumpWeek:
+    """First of the weeks that lead to the present one with the resistance clearly up."""
+    since = weeks[-1]
+    for week in reversed(weeks):
+        if (week.loop_resistance_ohm or 0.0) < JOINT_GROWTH_RATIO.value * from_ohm:
+            break
+        since = week
+    return since
 
 
 def _rising_share(values: list[float]) -> float:

@@ -10,6 +10,7 @@ Misses   which of panel, transformer or service drop; the loss of one phase of t
 """
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from analysis.case import Case, Verdict
 from analysis.detectors.certainty import weigh
@@ -82,9 +83,7 @@ def judge(case: Case) -> Verdict:
     level = max(found, key=lambda one: one.consequence)
     cause = _cause(evidence, is_low=levels[0] is not None)
     confidence, texts = weigh(level.start_confidence, grounds(case, evidence, cause))
-    since_at, until_at = spell_bounds(case, is_low_day)
-    if evidence.growth is not None:
-        since_at = min(since_at, evidence.growth.since_at)
+    since_at, until_at = _bounds(case, evidence)
     return (
         Judged(
             kind=KIND,
@@ -100,6 +99,22 @@ def judge(case: Case) -> Verdict:
             alternatives=alternatives(case, evidence, cause),
         ),
     )
+
+
+def _bounds(case: Case, evidence: SupplyEvidence) -> tuple[datetime, datetime]:
+    """First and last day of it.
+
+    A resistance is known by the week: where it went up in the week in which the low days begin,
+    the first low day tells since when; where it went up before, the start of that week does.
+    """
+    since_at, until_at = spell_bounds(case, is_low_day)
+    growth = evidence.growth
+    if growth is None or (
+        any(is_low_day(day) for day in case.days)
+        and growth.since_at <= since_at < growth.since_at + timedelta(days=7)
+    ):
+        return since_at, until_at
+    return min(since_at, growth.since_at), until_at
 
 
 def _volts_level(case: Case, evidence: SupplyEvidence) -> Level | None:

@@ -366,6 +366,28 @@ def test_since_when_reaches_back_over_low_weeks(make_case, case_factory):
     assert found.since_at == first_at
 
 
+LOW_FROM_WEDNESDAY = [{}, {}, *[DAY_OWN_LOAD] * 5]
+
+
+def test_a_joint_that_went_in_one_step_counts_from_its_first_low_day(make_case):
+    # the resistance of a week before the step wanders up a little, as medians do
+    past = growing(0.33, 0.35)
+
+    case = make_case(week=OWN_LOAD, each_day=LOW_FROM_WEDNESDAY, past=past)
+    found = only(judge(case))
+
+    assert found.since_at == case.days[2].from_at
+    assert "since Wed" in found.summary
+
+
+def test_a_joint_that_grew_before_volts_were_low_counts_from_the_week_it_clearly_had(make_case):
+    case = make_case(
+        week=OWN_LOAD, each_day=LOW_FROM_WEDNESDAY, past=growing(0.33, 0.35, 0.6, 1.1)
+    )
+
+    assert only(judge(case)).since_at == case.past[2].from_at
+
+
 def test_the_motors_need_is_judged_at_full_speed_on_its_own_volts(make_case):
     # NEMA MG 1-12.44: 207 V is 90 % of a 230 V motor, but 94 % of a 220 V supply
     short = {"running_v_p05": 207.0, "motor_undervoltage_s": 3_000.0, "below_95_run_share": 0.05}
