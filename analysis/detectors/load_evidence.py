@@ -55,6 +55,18 @@ def ceiling_is_a_limit(case: Case) -> bool:
     )
 
 
+def may_be_held_by_current(case: Case) -> bool:
+    """Whether the usual high current stands at a limit a drive slows down at.
+
+    A log's own ceiling shows it, or a 95th percentile at the overload setting or the nameplate's
+    service-factor amps: then the speed that is left cannot be used.
+    """
+    pump, p95_a = case.pump, case.week.current_p95_a or 0.0
+    limits_a = [a for a in (pump.overload_setting_amps, pump.service_factor_amps) if a]
+    at_limit = bool(limits_a) and p95_a >= (1 - CEILING_NEAR_SHARE.value) * min(limits_a)
+    return at_limit or ceiling_is_a_limit(case)
+
+
 def drift_is_real(drift: CurrentDrift) -> bool:
     """Whether current at like frequency and pressure rises by more than chance and season."""
     return (

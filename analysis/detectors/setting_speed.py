@@ -3,6 +3,7 @@
 from statistics import median
 
 from analysis.case import Case
+from analysis.detectors.load_evidence import may_be_held_by_current
 from analysis.detectors.own_past import own_past
 from analysis.detectors.register_contradictions import is_pinned_at_min
 from analysis.detectors.setting_rule import Broken
@@ -197,10 +198,14 @@ def _cycles_newly(case: Case) -> bool:
 
 
 def ramp_slow(case: Case) -> Broken | None:
-    """Slow ramp, and pressure dips again and again without the pump at its end."""
+    """Slow ramp, and pressure dips again and again without the pump at its end.
+
+    Nor at a limit of its current, which holds the speed down as well.
+    """
     week, dips = case.week, case.week.dips_per_day or 0.0
     held_back_s = week.at_max_s + (week.short_of_setting_s or 0.0) + (week.clip_s or 0.0)
     cannot = held_back_s > SHORT_AT_MAX_SHARE.value * week.run_s
+    cannot = cannot or may_be_held_by_current(case)
     if dips < RAMP_DIPS.value or cannot or week.starts_per_day >= RAMP_STARTS.value:
         return None
     return Broken(

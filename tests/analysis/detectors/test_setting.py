@@ -224,9 +224,10 @@ def test_starts_that_rose_since_are_not_the_ramps(make_case):
         ({"dips_per_day": 5.0}, True),
         ({"dips_per_day": 2.0}, False),
         ({"dips_per_day": 5.0, "at_max_s": 20_000.0}, False),
+        ({"dips_per_day": 5.0, "ceiling_a": 6.9}, False),
         ({"dips_per_day": 5.0, "log_interval_s": 20.0}, False),
     ],
-    ids=["dips", "few", "cannot do more", "slow log"],
+    ids=["dips", "few", "cannot do more", "held by its current", "slow log"],
 )
 def test_a_slow_ramp_that_lets_pressure_dip(make_case, week, is_broken):
     assert broken(make_case, week=week) == ([("ramp", "ramp_slow")] if is_broken else [])
@@ -320,6 +321,40 @@ def test_a_conductor_that_loses_too_much_at_full_speed(make_case, feet, is_broke
     }
 
     assert broken(make_case, **case) == ([("supply_wire", "wire_drop")] if is_broken else [])
+
+
+# 14 AWG stranded 3.14 ohm/kft at 75 C (NEC Chapter 9 Table 8): 240 ft and back is 1.51 ohm, 1.24
+# at 20 C (IEC 60028). Power balance of 6 A rated: 12.4 A, 10.0 A at the low end of its band, so
+# 1.4 ohm lose at least 6 % of 230 V; 60 ft lose a quarter
+@pytest.mark.parametrize(
+    ("feet", "measured_ohm", "is_broken"),
+    [(240, 1.4, True), (240, 1.0, False), (60, 0.35, False), (240, None, True)],
+    ids=["a cool wire", "less than it has in frost", "adequate", "not measured"],
+)
+@pytest.mark.parametrize("rated_a", [6.0, None])
+def test_a_thin_wire_is_judged_at_full_speed_also_where_the_log_stays_below(
+    make_case, feet, measured_ohm, is_broken, rated_a
+):
+    case = {
+        "pump": {
+            "supply_wire_mm2": 2.08,
+            "supply_wire_m": feet * FOOT_M,
+            "rated_amps": rated_a,
+            "service_factor_amps": 6.9,
+        },
+        "week": {"frequency_p95_hz": 50.0, "loop_resistance_high_ohm": measured_ohm},
+    }
+
+    assert (("supply_wire", "wire_drop") in broken(make_case, **case)) is is_broken
+
+
+def test_supply_amps_logged_below_full_speed_are_the_least_at_full_speed(make_case):
+    week = {"frequency_p95_hz": 50.0, "input_current_p95_a": 11.0}
+    case = make_case(pump={"rated_amps": 6.0}, week=week)
+
+    amps, low_share, _ = full_speed_supply_a(case)
+
+    assert amps * low_share == pytest.approx(11.0)
 
 
 def test_a_wire_that_measures_less_than_recorded_is_not_called_thin(make_case):
