@@ -293,7 +293,9 @@ class PumpWeek:
     channel_still_value: list[float | None] | None = opt("", "the reading in it, inner unit")
     channel_still_from_s: list[float | None] | None = opt("s", "its beginning in the week")
     channel_still_edges: list[float | None] | None = opt("", "starts and stops inside it")
-    channel_still_range_hz: list[float | None] | None = opt("Hz", "range of running speed in it")
+    channel_still_range_hz: list[float | None] | None = opt(
+        "Hz", "running speed in it: tenth highest less tenth lowest sample"
+    )
     channel_still_run_share: list[float | None] | None = opt("0-1", "share of it running")
     channel_flicker_share: list[float | None] | None = opt(
         "0-1", "share of neighbouring samples at rest outside it that differ"

@@ -149,16 +149,23 @@ def _most_telling(
 def _range_hz(
     week: Trace, first: NDArray[np.int64], last: NDArray[np.int64]
 ) -> NDArray[np.float64]:
-    """How far the running speed moved in each stretch; 0 where it hardly ran."""
+    """How far the running speed moved in each stretch; 0 where it hardly ran.
+
+    Between the tenth lowest and the tenth highest sample: a ramp's one or two, equal by rounding
+    to a long rest beside it, are no change of speed.
+    """
     speed = week.running_rows
     frequency_hz = week.samples.frequency_hz
     low, high = np.searchsorted(speed, first), np.searchsorted(speed, last, side="right")
     spans = np.zeros(first.size)
-    for n in np.flatnonzero(high - low >= 2).tolist():
+    each_end = int(STILL_SAMPLES_MIN.value)
+    for n in np.flatnonzero(high - low >= 2 * each_end).tolist():
         of = frequency_hz[speed[low[n] : high[n]]]
         of = of[of >= week.pump.min_hz]
-        spans[n] = float(np.fmax.reduce(of) - np.fmin.reduce(of)) if of.size else 0.0
-    return np.nan_to_num(spans)
+        if of.size >= 2 * each_end:
+            parted = np.partition(of, (each_end - 1, of.size - each_end))
+            spans[n] = float(parted[of.size - each_end] - parted[each_end - 1])
+    return spans
 
 
 def _is_away(week: Trace, values: Floats, held_kpa: float | None) -> NDArray[np.bool_]:

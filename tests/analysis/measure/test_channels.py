@@ -75,6 +75,13 @@ def test_a_stretch_away_from_the_setting_tells_more_than_a_coarse_hold_at_it(mea
     assert of(week, "still_value", "pressure_kpa") == 310.0
 
 
+def test_the_last_samples_of_a_ramp_equal_to_a_rest_are_no_change_of_speed(measure):
+    made = freeze(plant(days=1), "pressure_kpa", 9_180.0, 9_900.0, 358.5)
+    made["frequency_hz"][made["t_s"] == 9_190.0] = 34.0
+
+    assert of(measure(**made, register=PUMP).week, "still_range_hz", "pressure_kpa") == 0.0
+
+
 def test_under_ten_minutes_unchanged_is_nothing(measure):
     made = freeze(plant(1.0, days=1), "pressure_kpa", 9_000.0, 9_500.0, 310.0)
 
