@@ -408,6 +408,7 @@ STARTS_CHANGE_TIMES_WITH_TANK = Limit(
 STARTS_CHANGE_WITH_TANK = Limit(
     60, "starts a day", "ours: enough of a rise where stops or falls say that the tank changed"
 )
+RUN_AS_EVER = Limit(1.6, "times the past median run", "ours: what use alone varies by")
 STARTS_CHANGE_DAYS = Limit(3, "days of a week", "ours: guests and parties are over sooner")
 STARTS_FAST_SHARE = Limit(3, "times the day's limit", "ours: damage within days, not months")
 SAME_INTERVAL_RATIO = Limit(

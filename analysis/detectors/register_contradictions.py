@@ -13,6 +13,7 @@ from analysis.limits import (
     PRESSURE_OFF_PCT,
     PRESSURE_OFF_RUN_MEDIAN_S,
     PRESSURE_OFF_RUN_S,
+    PRESSURE_OFF_RUN_SAMPLES,
     PRESSURE_OFF_STOP_PCT,
     SHORT_AT_MAX_SHARE,
     SPEED_OFF_HZ,
@@ -150,12 +151,16 @@ def pressure_contradiction(case: Case) -> Contradiction | None:
 def _holds_a_pressure(case: Case) -> bool:
     """Whether the pump runs long enough to hold one, and the log is fast enough to show it.
 
-    A restart above the stop before it is no pump's work but a log too slow for its cycles.
+    A restart above the stop before it is no pump's work but a log too slow for its cycles, and so
+    are runs of one or two samples: those read the pressure of a restart.
     """
     week = case.week
     stop_kpa, restart_kpa = week.stop_pressure_kpa, week.restart_pressure_kpa
     in_order = stop_kpa is None or restart_kpa is None or restart_kpa <= stop_kpa
-    long_enough = week.run_s_median is None or week.run_s_median >= PRESSURE_OFF_RUN_MEDIAN_S.value
+    least_run_s = max(
+        PRESSURE_OFF_RUN_MEDIAN_S.value, PRESSURE_OFF_RUN_SAMPLES.value * week.log_interval_s
+    )
+    long_enough = week.run_s_median is None or week.run_s_median >= least_run_s
     return in_order and long_enough and week.run_s >= PRESSURE_OFF_RUN_S.value
 
 

@@ -26,6 +26,7 @@ from analysis.limits import (
     STILL_RESTLESS_SHARE,
     STILL_RUNS,
     STUCK_LOW_SHARE,
+    SUCTION_RESTLESS_SHARE,
     ZERO_AMPS_SHARE,
     Limit,
 )
@@ -260,20 +261,34 @@ def _usual_flicker(case: Case, channel: str, still: Still) -> float:
     return max(known, default=0.0)
 
 
+def _is_at_zero(still: Still, *, is_suction: bool) -> bool:
+    """Whether a sensor has nothing to show: the line is empty.
+
+    A suction near zero is a usual one while the pump runs; only zero itself may be the end of a
+    scale that shows no vacuum.
+    """
+    if is_suction and still.edges >= STILL_EDGES.value:
+        return still.value == 0.0
+    return abs(still.value) <= SHUT_DOWN_KPA.value
+
+
 def frozen(case: Case) -> tuple[BadChannel, ...]:
     """Readings that lost the flicker they show at rest otherwise.
 
     In this week or the weeks before. Where two froze together the logger repeats a row and no
-    sensor is at fault. A pressure that stands at rest lets nothing start.
+    sensor is at fault. A pressure that stands at rest lets nothing start. Of a suction only one
+    that moved by more than its rounding counts: a flooded pump's stands still in coarse steps.
     """
     found = []
     for channel in ("pressure_kpa", "suction_kpa", "voltage_v"):
         still = still_of(case, channel)
+        is_suction = channel == "suction_kpa"
+        least = SUCTION_RESTLESS_SHARE if is_suction else STILL_RESTLESS_SHARE
         if (
             still is not None
-            and abs(still.value) > SHUT_DOWN_KPA.value  # at zero a sensor has nothing to show
+            and not _is_at_zero(still, is_suction=is_suction)
             and still.length_s >= STILL_FROZEN_S.value
-            and _usual_flicker(case, channel, still) >= STILL_RESTLESS_SHARE.value
+            and _usual_flicker(case, channel, still) >= least.value
         ):
             why = f"without its usual flicker for {still.length_s / 3600:.0f} h"
             rests = still.run_share <= _REST_RUN_SHARE and still.edges <= 1

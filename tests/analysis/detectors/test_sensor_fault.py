@@ -150,6 +150,29 @@ def test_a_suction_frozen_all_week_is_known_by_the_weeks_before(make_case):
     assert (found.cause, found.measures["channel"]) == ("stuck", "suction_kpa")
 
 
+@pytest.mark.parametrize(
+    ("value", "flicker", "is_found"),
+    [
+        (0.69, 0.64, True),  # 0.1 psi: a suction like any other
+        (0.69, 0.45, False),  # coarse: tipped between two whole steps, then stood on one
+        (0.0, 0.64, False),  # the end of a scale that shows no vacuum
+    ],
+)
+def test_a_suction_near_zero_is_frozen_where_it_moved_by_more_than_its_rounding(
+    make_case, value, flicker, is_found
+):
+    stands = still("suction_kpa", flicker=None, value=value, s=345_600.0, edges=220.0)
+    before = {"channel_flicker_share": [None, None, None, None, flicker, None, None, None]}
+
+    assert bool(judge(make_case(week=stands, past=[before]))) is is_found
+
+
+def test_a_suction_in_whole_psi_that_never_moves_is_no_fault(make_case):
+    stands = still("suction_kpa", flicker=0.0, value=3 * PSI_KPA, s=604_800.0, edges=600.0)
+
+    assert judge(make_case(week=stands, past=3)) == ()
+
+
 def test_a_vacant_house_whose_sensor_never_flickers_is_not_frozen(make_case):
     calm = still("pressure_kpa", value=392.0, s=500_000.0, run_share=0.0, flicker=0.02)
 
