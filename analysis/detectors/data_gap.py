@@ -52,7 +52,7 @@ def judge(case: Case) -> Verdict:
     confidence, grounds = weigh(
         0.9, [Ground(True, 0.0, f"{duration_text(gap_s)} of the week carry no sample"), *worry]
     )
-    since_at = week.last_at if is_silent else week.longest_gap_from_at or week.first_at
+    since_at = week.last_at if is_silent else _since(case, gap_s)
     nights = nights_missing(case)
     return (
         Judged(
@@ -129,6 +129,28 @@ def nights_missing(case: Case) -> tuple[str, ...]:
         for day, _, end_at in local_days(week, case.site.timezone)
         if day not in seen and end_at > heard_from_at
     )
+
+
+def _since(case: Case, gap_s: float) -> datetime:
+    """When the log began to fail.
+
+    One silence that makes up most of what is missing tells by its beginning. Of scattered ones
+    the longest says nothing: the first day does that lacks a day's part of the limit.
+    """
+    week = case.week
+    longest_at = week.longest_gap_from_at
+    if longest_at is not None and 2 * week.longest_gap_s >= gap_s:
+        return longest_at
+    heard_s = {day.local_date: day.observed_s for day in case.days}
+    for day, from_at, end_at in local_days(parse_week(week.week), case.site.timezone):
+        missing_s = (end_at - from_at).total_seconds() - heard_s.get(day, 0.0)
+        is_unborn = not case.past and end_at <= week.first_at
+        if is_unborn or missing_s <= GAP_TOTAL_S.value / 7:
+            continue
+        if longest_at is not None and from_at <= longest_at < end_at:
+            return longest_at
+        return from_at if case.past else max(from_at, week.first_at)
+    return longest_at or week.first_at
 
 
 def _unborn_s(case: Case) -> float:

@@ -121,3 +121,18 @@ def test_a_week_without_a_sample_counts_from_the_last_one_heard(make_case, bound
     assert found.since_at == case.week.last_at
     assert found.measures["share_missing"] == 1.0
     assert found.consequence == 2
+
+
+def test_scattered_losses_date_from_the_first_day_that_lacks_much(make_case, bounds):
+    losses = holes(bounds, 40, 1.5 * HOUR_S) | {"longest_gap_s": 5 * HOUR_S}
+    days = [{"observed_s": DAY_S - 60.0}, *[{"observed_s": 14 * HOUR_S}] * 6]
+
+    judged = only(judge(make_case(past=1, week=losses, each_day=days)))
+
+    assert judged.since_at == bounds[0] + timedelta(days=1)
+
+
+def test_one_long_silence_dates_from_its_beginning(make_case, bounds):
+    judged = only(judge(make_case(past=1, week=holes(bounds, 1, 40 * HOUR_S))))
+
+    assert judged.since_at == bounds[0] + timedelta(days=2)
