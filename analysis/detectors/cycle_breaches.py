@@ -104,23 +104,31 @@ def _kept_up(case: Case, limits: StartLimits) -> _Test | None:
 
 
 def _changed(case: Case, facts: CycleFacts, limits: StartLimits) -> _Test | None:
+    """More starts than were usual on such a day, and than the pump's own range reached before."""
     before = facts.starts_before
     if before is None:
         return None
     tank_changed = _tank_changed(case, facts)
+    tank_says = tank_changed or facts.first_draw_empties
     runs_short = (case.week.run_s_median or MIN_RUN_S.value) < MIN_RUN_S.value
-    if not (tank_changed or runs_short):
+    if not (tank_says or runs_short):
         return None
-    times = (STARTS_CHANGE_TIMES_WITH_TANK if tank_changed else STARTS_CHANGE).value
-    floor = (
-        STARTS_CHANGE_WITH_TANK.value
-        if tank_changed
-        else STARTS_CHANGE_SHARE.value * limits.per_day
-    )
-    least = max(times * before, floor)
+    times = (STARTS_CHANGE_TIMES_WITH_TANK if tank_says else STARTS_CHANGE).value
+    if tank_changed:
+        floor = STARTS_CHANGE_WITH_TANK.value
+    elif facts.first_draw_empties:
+        floor = 0.0  # the stops themselves say that the tank spans one draw, however few there are
+    else:
+        floor = STARTS_CHANGE_SHARE.value * limits.per_day
+    floor = max(floor, facts.past.top_starts_per_day or 0.0)
+
+    def shows(day: PumpDay) -> bool:
+        usual = facts.past.usual_starts(day) or before
+        return day.observed_s > 0 and starts_per_day(day) > max(times * usual, floor)
+
     return (
         f"{times:g} times the pump's own usual {before:.0f} starts a day",
-        lambda day: day.observed_s > 0 and starts_per_day(day) > least,
+        shows,
         STARTS_CHANGE_DAYS.value,
         False,
         f"the pump's own past, times {times:g} on {STARTS_CHANGE_DAYS.value:g} days: ours",

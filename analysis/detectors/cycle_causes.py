@@ -4,6 +4,8 @@ The restart interval alone cannot tell a small leak with a dead tank from a larg
 good one: the quiet hold, the falls against the pump's own past and the registered tank must.
 """
 
+from collections.abc import Sequence
+
 from analysis.case import Case
 from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
 from analysis.detectors.cycle_facts import CycleFacts
@@ -31,7 +33,15 @@ def cycling_cause(case: Case, facts: CycleFacts) -> CauseCall:
         *_past_clues(case, facts),
         *_regularity_clues(case, facts),
     ]
+    if _no_sign_of_a_smaller_store(facts, clues):
+        clues.append(Clue("Falls and short stops are as they ever were", {TANK: -STRONG}))
     return call_cause(CAUSES[Kind.SHORT_CYCLING], clues)
+
+
+def _no_sign_of_a_smaller_store(facts: CycleFacts, clues: Sequence[Clue]) -> bool:
+    """More starts alone are use: a tank that lost its charge shows it in falls or stops."""
+    is_known = facts.fall_change is not None and facts.stop_change is not None
+    return is_known and not any(clue.weights.get(TANK, 0.0) > 0 for clue in clues)
 
 
 def has_high_precharge(case: Case) -> bool:
@@ -134,6 +144,14 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
             Clue(
                 f"Short stops are {facts.stop_change:.1f} times shorter than they were",
                 {TANK: FAIR * shorter},
+            )
+        )
+    if facts.first_draw_empties:
+        clues.append(
+            Clue(
+                "Pressure stands until the first draw and is gone with it, where it used to sink"
+                " draw by draw",
+                {TANK: STRONG, LEAK: -FAIR},
             )
         )
     if facts.overshoot_rise_share is not None:

@@ -6,14 +6,16 @@ import numpy as np
 
 from analysis.case import Case
 from analysis.detectors.nights import NightSays, leak_spell, read_nights
-from analysis.detectors.own_past import own_past
+from analysis.detectors.own_past import OwnPast, gradual_fall, own_past, usable_days
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     COUNT_FLIP_SHARE,
     COUNT_INTERVAL_S,
+    FALL_CHANGE,
     LARGE_MOTOR_HP,
     LEAK_NIGHTS,
     RESTART_SAMPLES,
+    RUN_AS_EVER,
     STARTS_PER_DAY,
     STARTS_PER_HOUR_KEPT_UP,
 )
@@ -44,8 +46,11 @@ class CycleFacts:
 
     Attributes
     ----------
+    past : OwnPast
+        What was usual for the pump.
     starts_before, starts_change : float or None
-        The pump's own usual starts a day, and this week's as a multiple.
+        The pump's own usual starts on a weekday, and this week's as a multiple of those usual
+        on like days.
     starts_change_at_most : float or None
         The same beside all earlier weeks, also those whose slower log missed some.
     fall_change, stop_change : float or None
@@ -53,6 +58,9 @@ class CycleFacts:
         percentile) stops as a multiple of this week's.
     overshoot_rise_share : float or None
         Overshoot over that of the past, as a share of the held pressure.
+    first_draw_empties : bool
+        Pressure stands through the stops and is gone within the first draw, where it used to
+        sink draw by draw, with runs as long as ever and nights that hold flat.
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
@@ -70,6 +78,7 @@ class CycleFacts:
         Scatter of the restart interval, where the log is fast enough to trust it.
     """
 
+    past: OwnPast
     is_lower_bound: bool
     starts_before: float | None
     starts_change: float | None
@@ -77,6 +86,7 @@ class CycleFacts:
     fall_change: float | None
     overshoot_rise_share: float | None
     stop_change: float | None
+    first_draw_empties: bool
     tank_water_l: float | None
     sleep_draw_lpm: float | None
     short_stop_draw_lpm: float | None
@@ -138,13 +148,15 @@ def cycle_facts(case: Case) -> CycleFacts:
     is_trusted = (
         interval_s is not None and interval_s >= RESTART_SAMPLES.value * week.log_interval_s
     )
+    holds_flat = n_holds >= LEAK_NIGHTS.value and 2 * n_holds > n_seen and not leaks
     return CycleFacts(
+        past=past,
         is_lower_bound=(
             week.flip_share > COUNT_FLIP_SHARE.value
             or week.log_interval_s > COUNT_INTERVAL_S.value
         ),
         starts_before=past.starts_per_day,
-        starts_change=_ratio(week.starts_per_day, past.starts_per_day),
+        starts_change=_ratio(week.starts_per_day, _usual_of_like_days(case, past)),
         starts_change_at_most=_ratio(week.starts_per_day, past.slowest_starts_per_day),
         fall_change=_ratio(week.fall_p90_kpa_per_min, past.fall_p90_kpa_per_min),
         overshoot_rise_share=(
@@ -155,6 +167,7 @@ def cycle_facts(case: Case) -> CycleFacts:
             else None
         ),
         stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
+        first_draw_empties=holds_flat and _first_draw_empties(case, past),
         tank_water_l=water_l,
         sleep_draw_lpm=_draw_lpm(water_l, week.stop_s_median),
         short_stop_draw_lpm=_draw_lpm(water_l, week.stop_s_p10),
@@ -164,10 +177,32 @@ def cycle_facts(case: Case) -> CycleFacts:
             if trusted_tank(case) is not None
             else None
         ),
-        holds_flat=n_holds >= LEAK_NIGHTS.value and 2 * n_holds > n_seen and not leaks,
+        holds_flat=holds_flat,
         leaks_at_night=leaks,
         evenness=float(np.percentile(by_hour, 10)) / mean_hour if mean_hour > 0 else None,
         quiet_restart_cv=week.quiet_restart_cv if is_trusted else None,
+    )
+
+
+def _usual_of_like_days(case: Case, past: OwnPast) -> float | None:
+    usual = [past.usual_starts(day) for day in usable_days(case.days)]
+    known = [value for value in usual if value is not None]
+    return float(np.mean(known)) if known else past.starts_per_day
+
+
+def _first_draw_empties(case: Case, past: OwnPast) -> bool:
+    """Whether the tank spans one draw, where it spanned several.
+
+    A change of use does the opposite: more small draws or a leak fill the stops with falls, and
+    fewer, larger draws come with longer runs and fewer starts.
+    """
+    week, now = case.week, gradual_fall(case.week)
+    if now is None or past.gradual_fall is None or past.run_s is None:
+        return False
+    return (
+        week.log_interval_s <= COUNT_INTERVAL_S.value
+        and FALL_CHANGE.value * now <= min(1.0, past.gradual_fall)
+        and (week.run_s_median or 0.0) <= RUN_AS_EVER.value * past.run_s
     )
 
 

@@ -7,10 +7,14 @@ import numpy as np
 
 from analysis.case import Case
 from analysis.limits import BASELINE_DAYS, DAY_OBSERVED_SHARE, SAME_INTERVAL_RATIO
-from analysis.records import PumpDay
+from analysis.records import PumpDay, PumpWeek
 
 DAY_S = 86_400.0
 _USUAL_SHARE = 0.25  # of the past days: a fault that began weeks ago is not its own baseline
+_RANGE_SHARE = 0.9  # of the past days: one party is no habit
+_SATURDAY = 5
+_MIN_S = 60.0
+_WAY_STEPS = 4  # of the resolution: a shorter way is rounding
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,20 +27,39 @@ class OwnPast:
     Attributes
     ----------
     starts_per_day, slowest_starts_per_day : float or None
-        Usual starts, and the same over all earlier weeks whatever their log interval. [1/d]
+        Usual starts, and the same over all earlier weeks whatever their log interval; those of
+        weekdays where they tell. [1/d]
+    weekend_starts_per_day : float or None
+        Usual starts of a Saturday or Sunday; an office draws a tenth then. [1/d]
+    top_starts_per_day : float or None
+        Top of the pump's own range: 90th percentile of starts up to the last usual day. What
+        was reached and gone again before is use; a lasting fault is not in it. [1/d]
     fall_p90_kpa_per_min : float or None
         Usual steep falls. [kPa/min]
     stop_s_p10 : float or None
-        Usual short stops. [s]
+        Usual short stops; shorter ones where such a week passed and the stops came back, as no
+        tank gets its charge back by itself. [s]
+    run_s : float or None
+        Usual run. [s]
+    gradual_fall : float or None
+        Usual `gradual_fall` of a week.
     overshoot_kpa : float or None
         Usual overshoot at a stop. [kPa]
     """
 
     starts_per_day: float | None
     slowest_starts_per_day: float | None
+    weekend_starts_per_day: float | None
+    top_starts_per_day: float | None
     fall_p90_kpa_per_min: float | None
     stop_s_p10: float | None
+    run_s: float | None
+    gradual_fall: float | None
     overshoot_kpa: float | None
+
+    def usual_starts(self, day: PumpDay) -> float | None:
+        """Usual starts of a day of this kind: weekdays and weekends are not alike."""
+        return self.weekend_starts_per_day if _is_weekend(day) else self.starts_per_day
 
 
 def own_past(case: Case) -> OwnPast:
@@ -46,14 +69,36 @@ def own_past(case: Case) -> OwnPast:
     days = [day for day in in_use if _is_as_fast(day.log_interval_s, case)]
     stops = [week.stop_s_p10 for week in weeks if week.stop_s_p10 is not None]
     overshoots = [week.overshoot_kpa for week in weeks if week.overshoot_kpa is not None]
-    falls = [day.fall_p90_kpa_per_min for day in days]
+    falls = [day.fall_p90_kpa_per_min for day in _weekdays(days)]
+    runs = [week.run_s_median for week in weeks if week.run_s_median is not None]
+    gradual = [share for share in map(gradual_fall, weeks) if share is not None]
+    usual = _usual([starts_per_day(day) for day in _weekdays(days)])
     return OwnPast(
-        starts_per_day=_usual([starts_per_day(day) for day in days]),
-        slowest_starts_per_day=_usual([starts_per_day(day) for day in in_use]),
+        starts_per_day=usual,
+        slowest_starts_per_day=_usual([starts_per_day(day) for day in _weekdays(in_use)]),
+        weekend_starts_per_day=_usual([starts_per_day(day) for day in _weekends(days)]),
+        top_starts_per_day=_top([starts_per_day(day) for day in _weekdays(days)], usual),
         fall_p90_kpa_per_min=_usual([fall for fall in falls if fall is not None]),
-        stop_s_p10=float(np.median(stops)) if stops else None,
+        stop_s_p10=_shortest_that_came_back(stops),
+        run_s=float(np.median(runs)) if runs else None,
+        gradual_fall=float(np.quantile(gradual, 1 - _USUAL_SHARE)) if gradual else None,
         overshoot_kpa=float(np.median(overshoots)) if overshoots else None,
     )
+
+
+def gradual_fall(week: PumpWeek) -> float | None:
+    """Share of the way from stop to restart that the median fall goes over the median stop.
+
+    Near 1 where water leaves bit by bit, as with a leak or with many small draws on a good tank;
+    near 0 where pressure stands through the stop and the first draw takes all the tank holds.
+    """
+    fall, stop_s = week.fall_p50_kpa_per_min, week.stop_s_median
+    if None in (fall, stop_s, week.stop_pressure_kpa, week.restart_pressure_kpa):
+        return None
+    way_kpa = (week.stop_pressure_kpa or 0.0) - (week.restart_pressure_kpa or 0.0)
+    if way_kpa <= _WAY_STEPS * (week.pressure_step_kpa or 0.0) or way_kpa <= 0:
+        return None
+    return max(0.0, (fall or 0.0) * (stop_s or 0.0) / _MIN_S / way_kpa)
 
 
 def usable_days(days: Sequence[PumpDay]) -> list[PumpDay]:
@@ -69,6 +114,37 @@ def starts_per_day(day: PumpDay) -> float:
 def _is_as_fast(interval_s: float | None, case: Case) -> bool:
     most_s = SAME_INTERVAL_RATIO.value * case.week.log_interval_s
     return interval_s is not None and interval_s <= most_s
+
+
+def _is_weekend(day: PumpDay) -> bool:
+    return day.local_date.weekday() >= _SATURDAY
+
+
+def _weekdays(days: Sequence[PumpDay]) -> Sequence[PumpDay]:
+    """Those from Monday to Friday; all where these are too few."""
+    found = [day for day in days if not _is_weekend(day)]
+    return found if len(found) >= BASELINE_DAYS.value else days
+
+
+def _weekends(days: Sequence[PumpDay]) -> Sequence[PumpDay]:
+    """Saturdays and Sundays; all days where these are too few."""
+    found = [day for day in days if _is_weekend(day)]
+    return found if len(found) >= BASELINE_DAYS.value else days
+
+
+def _top(values: Sequence[float], usual: float | None) -> float | None:
+    if usual is None:
+        return None
+    last = max(n for n, value in enumerate(values) if value <= usual)
+    return float(np.quantile(np.asarray(values[: last + 1], dtype=np.float64), _RANGE_SHARE))
+
+
+def _shortest_that_came_back(stops: Sequence[float]) -> float | None:
+    if not stops:
+        return None
+    usual = float(np.median(stops))
+    last = max(n for n, stop_s in enumerate(stops) if stop_s >= usual)
+    return min(usual, *stops[: last + 1])
 
 
 def _usual(values: Sequence[float]) -> float | None:

@@ -288,3 +288,72 @@ def test_past_vacancy_is_not_the_habit_a_week_is_compared_with(make_case):
     case = make_case(past=3, past_every_day={"n_starts": 2})
 
     assert short_cycling.judge(case) == ()
+
+
+FEW_DRAWS = cycling(
+    20,
+    run_s_median=40.0,
+    stop_s_median=2400.0,
+    stop_s_p10=600.0,
+    fall_p50_kpa_per_min=1.5,
+    fall_p90_kpa_per_min=5.0,
+    stop_pressure_kpa=450.0,
+    restart_pressure_kpa=380.0,
+)
+EACH_DRAW = FEW_DRAWS | cycling(50, run_s_median=50.0, stop_s_median=800.0, stop_s_p10=110.0)
+
+
+def test_a_tank_that_spans_one_draw_is_told_by_pressure_that_stands_until_the_draw(make_case):
+    # 1.5 kPa/min over 40 min is nearly all the 70 kPa down to the restart; 0.5 over 13 min is a
+    # tenth of it, so the rest goes at once
+    week = EACH_DRAW | {"fall_p50_kpa_per_min": 0.5}
+    case = make_case(
+        week=week, every_day=daily(50), past=[FEW_DRAWS] * 3, past_every_day=daily(20)
+    )
+
+    (found,) = short_cycling.judge(case)
+
+    assert found.cause == "tank_charge_lost"
+
+
+def test_more_small_draws_on_a_good_tank_are_no_finding(make_case):
+    week = EACH_DRAW | {"fall_p50_kpa_per_min": 5.0}
+    case = make_case(
+        week=week, every_day=daily(50), past=[FEW_DRAWS] * 3, past_every_day=daily(20)
+    )
+
+    assert short_cycling.judge(case) == ()
+
+
+def test_starts_and_stops_that_came_and_went_before_are_the_pumps_own_range(make_case):
+    lively = cycling(
+        70, run_s_median=30.0, stop_s_median=500.0, stop_s_p10=10.0, fall_p90_kpa_per_min=60.0
+    )
+    calm = cycling(
+        36, run_s_median=40.0, stop_s_median=900.0, stop_s_p10=60.0, fall_p90_kpa_per_min=58.0
+    )
+    case = make_case(week=lively, every_day=daily(70), past=[lively, calm, calm])
+    past_days = tuple(
+        dataclasses.replace(day, n_starts=72 if n < 7 else 36)
+        for n, day in enumerate(case.past_days)
+    )
+
+    assert short_cycling.judge(dataclasses.replace(case, past_days=past_days)) == ()
+
+
+def test_an_office_is_compared_with_its_own_weekdays(make_case):
+    case = make_case(week=TRICKLE, every_day=daily(480), past=[TRICKLE] * 3)
+
+    def office(days):
+        return tuple(
+            dataclasses.replace(day, n_starts=6 if day.local_date.weekday() >= 5 else 480)
+            for day in days
+        )
+
+    (found,) = short_cycling.judge(
+        dataclasses.replace(case, days=office(case.days), past_days=office(case.past_days))
+    )
+
+    assert found.measures["starts_per_day_before"] == 480
+    assert "was" not in found.summary
+    assert found.cause == "low_demand"
