@@ -14,6 +14,7 @@ from analysis.detectors.load_evidence import (
     off_expectation,
     rose_at_like_speed,
 )
+from analysis.detectors.spells import since_words
 from analysis.limits import (
     DRIFT_MIN_WEEKS,
     MARGIN_HEALTHY_PCT,
@@ -27,7 +28,6 @@ from analysis.wording import (
     amps_text,
     duration_text,
     frequency_text,
-    local_date_text,
     percent_text,
 )
 
@@ -35,19 +35,19 @@ from analysis.wording import (
 def summary(case: Case, cause: str, since_at: datetime) -> str:
     """One sentence with amps, margin, drift and since when."""
     week, limit_a = case.week, case.pump.service_factor_amps or 0.0
-    since = local_date_text(since_at, case.site.timezone)
+    since = since_words(case, since_at)
     level = f"{amps_text(week.current_p95_a or 0.0)} of {amps_text(limit_a)} service-factor amps"
     parts = []
     drift = case.drift
     if cause == "rising_load" and drift is not None and drift_is_real(drift):
         parts.append(
             f"Motor current at like speed and pressure has risen"
-            f" {percent_text(drift.total_pct)} since {since}"
+            f" {percent_text(drift.total_pct)} {since}"
             f" ({percent_text(drift.pct_per_week)} a week), now {level}"
         )
     else:
         again = "has gone up to" if cause == "rising_load" else "is at"
-        parts.append(f"Motor current {again} {level} since {since}")
+        parts.append(f"Motor current {again} {level} {since}")
     parts.append(f", {_margin_words(margin_pct(case))}")
     if (week.over_limit_s or 0.0) > 0:
         parts.append(f"; over them for {duration_text(week.over_limit_s or 0.0)} this week")

@@ -14,14 +14,13 @@ from analysis.case import Case, Verdict
 from analysis.detectors.certainty import Ground, weigh
 from analysis.detectors.sensor_evidence import bad_channels
 from analysis.detectors.sensor_still import BURST, BadChannel
-from analysis.detectors.spells import clear_if_seen
+from analysis.detectors.spells import clear_if_seen, since_words
 from analysis.findings import Judged, Kind, MeasureValue, Needs
 from analysis.wording import (
     amps_text,
     figures_text,
     flow_text,
     join_text,
-    local_date_text,
     pressure_text,
     temperature_text,
     volts_text,
@@ -77,16 +76,16 @@ def _summary(case: Case, bad: BadChannel) -> str:
     """One sentence with the channel, its reading and what shows that it is none."""
     name, reading = _NAMES[bad.channel], reading_text(case, bad)
     since_s = 0.0 if bad.from_s is None else bad.from_s
-    since = local_date_text(max(_at(case, since_s), case.week.first_at), case.site.timezone)
+    since = since_words(case, max(_at(case, since_s), case.week.first_at))
     if bad.cause == "stuck":
         burst = (
             ": the controller drives the pump to full speed against it"
             if bad.consequence == BURST
             else ""
         )
-        return f"{name} has stood at {reading} since {since}, {bad.why}{burst}."
+        return f"{name} has stood at {reading} {since}, {bad.why}{burst}."
     if bad.cause == "out_of_range":
-        return f"{name} reads {reading} since {since}, {bad.why}."
+        return f"{name} reads {reading} {since}, {bad.why}."
     shift = "may be off by" if bad.why.startswith("since") else "reads"
     return f"{name} {shift} {reading} {bad.why}."
 

@@ -7,7 +7,6 @@ Misses   cycles shorter than two samples (then "at least"); all of them in avera
 """
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from analysis.case import Case, Verdict
 from analysis.detectors.causes import CauseCall
@@ -23,7 +22,7 @@ from analysis.detectors.cycle_causes import (
 from analysis.detectors.cycle_facts import CycleFacts, StartLimits, cycle_facts, start_limits
 from analysis.detectors.known_demand import demand_lines
 from analysis.detectors.own_past import DAY_S, starts_per_day, usable_days
-from analysis.detectors.spells import spell_bounds
+from analysis.detectors.spells import since_words, spell_bounds
 from analysis.findings import Judged, Kind, Needs, NotAssessed
 from analysis.limits import (
     CLEAR_INTERVAL_S,
@@ -32,7 +31,7 @@ from analysis.limits import (
     STARTS_FAST_SHARE,
     STARTS_PER_HOUR,
 )
-from analysis.wording import count_text, duration_text, join_text, local_date_text
+from analysis.wording import count_text, duration_text, join_text
 
 KIND = Kind.SHORT_CYCLING
 NEEDS = Needs(interval_max_s=120.0)
@@ -124,7 +123,7 @@ def _finding(
             "fall_change": None if facts.fall_change is None else round(facts.fall_change, 2),
             "cause_share": round(call.share, 2),
         },
-        summary=_summary(case, facts, call, rate, _since(case, since_at)),
+        summary=_summary(case, facts, call, rate, since_words(case, since_at)),
         limit_source="; ".join(dict.fromkeys(breach.source for breach in breaches)),
         grounds=(*grounds, *demand_lines(case)),
         alternatives=other_causes(case, call),
@@ -141,12 +140,6 @@ def _consequence(
     if call.cause == TANK or rate > limits.per_day:
         return DAMAGE_IN_MONTHS
     return WEAR
-
-
-def _since(case: Case, since_at: datetime) -> str:
-    if since_at <= (case.past[0] if case.past else case.week).first_at:
-        return "as far back as the log goes" if case.past else "all week"
-    return f"since {local_date_text(since_at, case.site.timezone)}"
 
 
 _MEANING = {

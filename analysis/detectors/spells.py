@@ -7,11 +7,26 @@ from analysis.case import Case, Verdict
 from analysis.findings import NotAssessed
 from analysis.limits import CLEAR_OBSERVED_SHARE, SPELL_BREAK_DAYS
 from analysis.records import PumpDay
+from analysis.wording import local_date_text
+
+_FIRST_DAY = timedelta(days=1)
 
 
 def days_seen(case: Case) -> tuple[PumpDay, ...]:
     """Days of the week with any sample, oldest first."""
     return tuple(day for day in case.days if day.observed_s > 0)
+
+
+def since_words(case: Case, since_at: datetime) -> str:
+    """Since when, ``since Tue 17 Nov``; from the log's first day on nobody knows how much longer.
+
+    A past that was cut at a known change begins there: before it the fault was not.
+    """
+    day = local_date_text(since_at, case.site.timezone)
+    begins_at = (case.past[0] if case.past else case.week).first_at
+    if case.baseline.cuts_past or since_at - begins_at >= _FIRST_DAY:
+        return f"since {day}"
+    return f"as far back as the log goes ({day})"
 
 
 def clear_if_seen(case: Case) -> Verdict:

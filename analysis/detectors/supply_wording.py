@@ -4,6 +4,7 @@ from datetime import datetime
 
 from analysis.case import Case
 from analysis.detectors.certainty import Ground
+from analysis.detectors.spells import since_words
 from analysis.detectors.supply_evidence import SupplyEvidence, undervoltage_days
 from analysis.limits import (
     DAILY_SHAPE_PCT,
@@ -18,7 +19,6 @@ from analysis.limits import (
 from analysis.wording import (
     duration_text,
     length_text,
-    local_date_text,
     ohms_text,
     percent_text,
     volts_text,
@@ -31,7 +31,7 @@ def summary(
     """One sentence with volts, both parts and since when."""
     if cause == "supply_wiring":
         return _wiring_summary(case, evidence, since_at, is_low=is_low)
-    since = local_date_text(since_at, case.site.timezone)
+    since = since_words(case, since_at)
     own = (
         f"; the pump's own load takes {volts_text(evidence.own_part_v)} of it"
         if evidence.own_part_v is not None
@@ -42,9 +42,9 @@ def summary(
         own = own.replace(" of it", " more")
         return (
             f"Supply is short before the pump even starts: {volts_text(evidence.idle_low_v)} at"
-            f" rest{hours}, {_of_nominal(evidence, evidence.idle_low_v)}, since {since}{own}."
+            f" rest{hours}, {_of_nominal(evidence, evidence.idle_low_v)}, {since}{own}."
         )
-    return f"Volts at the controller are short, {_lowest(case, evidence)}, since {since}{own}."
+    return f"Volts at the controller are short, {_lowest(case, evidence)}, {since}{own}."
 
 
 def _wiring_summary(
@@ -53,8 +53,8 @@ def _wiring_summary(
     drop = volts_text(evidence.own_part_v or 0.0)
     parts = [f"Volts at the controller fall {drop} when the pump runs"]
     if is_low:
-        since = local_date_text(since_at, case.site.timezone)
-        parts.append(f", to {_lowest(case, evidence)}, since {since}")
+        since = since_words(case, since_at)
+        parts.append(f", to {_lowest(case, evidence)}, {since}")
     elif case.week.running_v_median is not None:
         parts.append(f", to {volts_text(case.week.running_v_median)}")
     length_m = case.pump.supply_wire_m

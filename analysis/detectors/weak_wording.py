@@ -7,6 +7,7 @@ from analysis.case import Case
 from analysis.detectors.certainty import Ground
 from analysis.detectors.gone_spells import Gone, Spell
 from analysis.detectors.pump_wear import amps_fall, creep_of
+from analysis.detectors.spells import since_words
 from analysis.detectors.weak_evidence import (
     WeakEvidence,
     curve_says_it_can,
@@ -28,10 +29,10 @@ from analysis.wording import (
 
 def summary(case: Case, evidence: WeakEvidence, cause: str, since_at: datetime) -> str:
     """One sentence with pressure, time, speed and what points to the cause."""
-    since = local_date_text(since_at, case.site.timezone)
+    since = since_words(case, since_at)
     if not evidence.is_short:
-        return f"{_f0_words(case)} since {since}: pump worn or blocked, pressure still holds."
-    return f"{_short_words(case)} since {since}{_cause_words(case, evidence, cause)}."
+        return f"{_f0_words(case)} {since}: pump worn or blocked, pressure still holds."
+    return f"{_short_words(case)} {since}{_cause_words(case, evidence, cause)}."
 
 
 def _short_words(case: Case) -> str:

@@ -1,8 +1,12 @@
+from dataclasses import replace
+from datetime import timedelta
+
 import pytest
 
+from analysis.baseline import Baseline
 from analysis.detectors import overload_margin, undervoltage
 from analysis.detectors.certainty import Ground, weigh
-from analysis.detectors.spells import spell_bounds
+from analysis.detectors.spells import since_words, spell_bounds
 from analysis.findings import NotAssessed
 
 
@@ -58,3 +62,18 @@ def test_no_evidence_makes_a_log_certain(weight, least, most):
     confidence, _ = weigh(0.5, [Ground(True, weight, "much")])
 
     assert least < confidence < most
+
+
+def test_since_the_logs_first_day_is_said_as_far_back_as_the_log_goes(make_case):
+    case = make_case(past=2)
+    begins_at = case.past[0].first_at
+
+    assert since_words(case, begins_at) == "as far back as the log goes (Mon 2 Nov)"
+    assert since_words(case, begins_at + timedelta(days=1)) == "since Tue 3 Nov"
+
+
+def test_since_a_known_change_is_no_end_of_the_log(make_case):
+    cut = Baseline(why="installation", cuts_past=True)
+    case = replace(make_case(past=2), baseline=cut)
+
+    assert since_words(case, case.past[0].first_at) == "since Mon 2 Nov"
