@@ -35,15 +35,17 @@ from analysis.detectors.nights import (
     night_says,
     read_nights,
 )
-from analysis.detectors.spells import spell_bounds
+from analysis.detectors.spells import days_seen, since_words, spell_bounds
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
     BIG_LEAK_LPM,
+    FLAT_KPA,
     FLOW_PRESSURE_ERROR_KPA,
     LEAK_CONFIDENCE,
     LEAK_MIN_LPM,
     LEAK_NIGHTS,
     NIGHTS_NEEDED,
+    QUIET_HOURS,
     RUNNING_TOILET_L_PER_DAY,
     VALVE_ODDS,
 )
@@ -52,7 +54,6 @@ from analysis.wording import (
     duration_text,
     flow_range_text,
     flow_text,
-    local_date_text,
     pressure_rate_text,
     pressure_text,
     volume_text,
@@ -177,11 +178,12 @@ def _measures(
         "leak_l_per_day": None if size is None else round(size.l_per_day, 1),
         "leak_low_lpm": None if size is None else round(size.low_lpm, 3),
         "leak_high_lpm": None if size is None else round(size.high_lpm, 3),
+        "leak_is_upper_bound": None if size is None else size.is_upper_bound,
         "leak_basis": None if size is None else size.basis,
         "fall_kpa_per_min": round(float(np.median(known)), 3) if known else None,
         "restart_s_median": case.week.quiet_restart_s_median,
         "n_nights_leaking": len(spell),
-        "n_nights_seen": sum(night.says is not NightSays.UNSEEN for night in nights),
+        "n_nights_seen": _of_how_many(case, nights, spell)[0],
         "cause_share": round(cause.share, 2),
     }
 
@@ -198,6 +200,11 @@ def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[
         told.append(f"Leak or check valve: {test}")
     if size is not None and size.basis == "tank":
         told.append("Smaller if the tank has lost charge, larger if other tanks hang on the line")
+    if size is not None and size.is_upper_bound:
+        told.append(
+            "Tank has lost its charge as well: draws pull pressure down far faster than before, so"
+            " the litres are at most these; read the pre-charge with the tank drained"
+        )
     if size is not None and size.basis == BY_CURVE:
         error = pressure_text(FLOW_PRESSURE_ERROR_KPA.value, case.site.units)
         told.append(
@@ -218,17 +225,35 @@ def _summary(
     since_at: datetime,
 ) -> str:
     units = case.site.units
-    n_seen = sum(night.says is not NightSays.UNSEEN for night in nights)
-    by_night = any(night.says in LEAKING for night in spell)
-    when = f"{len(spell)} of {count_text(n_seen, 'night' if by_night else 'day')}"
-    since = local_date_text(since_at, case.site.timezone)
+    n_seen, noun = _of_how_many(case, nights, spell)
+    when = f"{len(spell)} of {count_text(n_seen, noun)}"
     ask = "ask about toilets, waterers and anything left running before sending a truck"
     if cause.cause == CHECK_VALVE:
         ask = "most likely the check valve lets water back, so close the house valve and watch"
     return (
         f"{_drawn(case, spell, size, units)} at {case.site.title} (pump {case.pump.pump_id}) when"
-        f" nobody should draw, on {when} since {since}: {ask}."
+        f" nobody should draw, on {when} {since_words(case, since_at)}: {ask}."
     )
+
+
+def _of_how_many(
+    case: Case, nights: Sequence[NightRead], spell: Sequence[NightRead]
+) -> tuple[int, str]:
+    """Nights that were seen; days, where days show it: of those a night may be unseen."""
+    if all(night.says in LEAKING for night in spell):
+        return sum(night.says is not NightSays.UNSEEN for night in nights), "night"
+    return len(days_seen(case)), "day"
+
+
+def _told_fall_kpa_per_min(case: Case, spell: Sequence[NightRead]) -> float | None:
+    """Median fall of the nights; None where a night's fall is within the sensor's resolution."""
+    known = [night.day.night_fall_p50_kpa_per_min for night in spell]
+    slopes = [slope for slope in known if slope is not None]
+    if not slopes:
+        return None
+    finest_kpa = max(case.week.pressure_step_kpa or 0.0, 2 * FLAT_KPA.value)
+    fall = float(np.median(slopes))
+    return fall if 60.0 * QUIET_HOURS.value * fall > finest_kpa else None
 
 
 def _drawn(case: Case, spell: Sequence[NightRead], size: LeakSize | None, units: str) -> str:
@@ -244,9 +269,10 @@ def _drawn(case: Case, spell: Sequence[NightRead], size: LeakSize | None, units:
         )
     if any(night.says is NightSays.RUNS for night in spell):
         return "Water runs off all night and the pump never stops"
-    slopes = [n.day.night_fall_p50_kpa_per_min for n in spell]
-    known = [slope for slope in slopes if slope is not None]
-    if known:
-        return f"Pressure falls {pressure_rate_text(float(np.median(known)), units)}"
-    every = case.week.quiet_restart_s_median or 0.0
-    return f"The pump restarts every {duration_text(every)}"
+    fall = _told_fall_kpa_per_min(case, spell)
+    if fall is not None:
+        return f"Pressure falls {pressure_rate_text(fall, units)}"
+    every_s = case.week.quiet_restart_s_median
+    if every_s is not None:
+        return f"The pump restarts every {duration_text(every_s)}"
+    return "Pressure does not hold"

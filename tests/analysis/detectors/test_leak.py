@@ -77,6 +77,17 @@ def test_a_steady_leak_is_found_with_litres_and_a_band(make_case):
     assert "before sending a truck" in found.summary
 
 
+def test_a_fall_within_the_sensors_resolution_over_the_night_is_not_told(make_case):
+    # 0.003 kPa/min over three hours are 0.54 kPa, under 0.1 psi
+    nights = NIGHT | {"night_leak_lpm": None, "night_fall_p50_kpa_per_min": 0.003}
+    week = WEEK | {"stored_kpa_per_l": None, "quiet_fall_p50_kpa_per_min": 0.003}
+
+    (found,) = leak.judge(make_case(week=week, pump={"tank_l": None}, every_day=nights))
+
+    assert "an hour" not in found.summary
+    assert found.summary.startswith("The pump restarts every 9.4 min")
+
+
 def test_without_a_tank_the_slope_is_told_and_no_litres(make_case):
     night = NIGHT | {"night_leak_lpm": None}
     case = make_case(
@@ -350,6 +361,18 @@ def test_a_check_valve_that_seats_for_the_night_shows_by_a_rising_suction(make_c
     assert "7 of 7 days" in found.summary
 
 
+def test_days_of_a_check_valve_are_counted_among_days_where_a_night_was_not_seen(make_case):
+    falls = {"fall_p50_kpa_per_min": 5.0}
+    unseen = [falls, falls, falls | {"night_observed_share": 0.2}]
+
+    (found,) = leak.judge(
+        make_case(week=SEATS_SOMETIMES | SUCTION_RISES, every_day=falls, each_day=unseen)
+    )
+
+    assert "on 7 of 7 days" in found.summary
+    assert found.measures["n_nights_seen"] == 7
+
+
 def test_gas_that_cools_after_each_stop_is_no_check_valve_where_every_night_holds(make_case):
     case = make_case(week=SEATS_SOMETIMES, every_day={"fall_p50_kpa_per_min": 5.0})
 
@@ -411,3 +434,20 @@ def test_nobody_is_blamed(make_case):
     (found,) = leak.judge(make_case(week=WEEK, every_day=NIGHT))
 
     assert "customer" not in found.summary.lower()
+
+
+@pytest.mark.parametrize(("steep", "is_at_most"), [(60.0, False), (300.0, True)])
+def test_litres_are_at_most_these_where_draws_say_that_the_tank_holds_less(
+    make_case, steep, is_at_most
+):
+    case = make_case(
+        week=WEEK,
+        every_day=NIGHT | {"draw_fall_kpa_per_min": steep},
+        past=2,
+        past_every_day={"draw_fall_kpa_per_min": 60.0},
+    )
+
+    (found,) = leak.judge(case)
+
+    assert found.measures["leak_is_upper_bound"] is is_at_most
+    assert any("at most" in text for text in found.alternatives) is is_at_most
