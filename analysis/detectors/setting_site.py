@@ -149,9 +149,11 @@ def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
             pump.motor_volts or supply_v,
             pump.supply_phases,
             motor_phases=pump.motor_phases or 3,
+            rated_a=pump.rated_amps or None,
         )
     )
-    low_share, _ = supply_current_band_ratios(pump.supply_phases)
+    load_share = motor_a / pump.rated_amps if pump.rated_amps else 1.0
+    low_share = float(supply_current_band_ratios(pump.supply_phases, load_share)[0])
     logged_a = week.input_current_p95_a or 0.0
     if logged_a >= amps:
         return logged_a, 1.0, "Supply amps as logged below full speed"

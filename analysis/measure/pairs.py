@@ -119,6 +119,7 @@ def _estimated_supply_a(
         pump.motor_volts,
         pump.supply_phases,
         motor_phases=pump.motor_phases or _MOTOR_PHASES,
+        rated_a=pump.rated_amps or None,
     )
 
 
@@ -183,9 +184,17 @@ def _loop(week: Trace, pairs: Pairs, volts: NDArray[np.float32]) -> dict[str, fl
     half_ohm = float(np.hypot(by_chance, by_rounding))
     low, high = (1.0, 1.0)
     if not pairs.is_logged:
-        low, high = supply_current_band_ratios(week.pump.supply_phases)
+        low, high = _estimate_band(week, pairs)
     return {
         "loop_resistance_ohm": loop_ohm,
         "loop_resistance_low_ohm": max(0.0, (loop_ohm - half_ohm) / high),
         "loop_resistance_high_ohm": (loop_ohm + half_ohm) / low,
     }
+
+
+def _estimate_band(week: Trace, pairs: Pairs) -> tuple[float, float]:
+    """Ends of the estimated supply current over it, at the usual load of the pairs."""
+    rated_a, motor_a = week.pump.rated_amps, median(pairs.motor_a)
+    load_share = motor_a / rated_a if rated_a and motor_a else 1.0
+    low, high = supply_current_band_ratios(week.pump.supply_phases, load_share)
+    return float(low), float(high)

@@ -39,8 +39,25 @@ MOTOR_POWER_FACTOR = DriveAssumption(
     0.80,
     0.70,
     0.85,
-    "common practice: small induction motor near rated load; falls below at light load",
+    "common practice: small induction motor at its rated amps; lighter, see MAGNETISING_SHARE",
 )
+MAGNETISING_SHARE = DriveAssumption(
+    0.45,
+    0.33,
+    0.55,
+    "common practice: no-load over rated amps of two-pole induction motors of this size",
+)
+"""Of the rated amps; the drive's volts per hertz keep it about the same at every speed."""
+
+LEAST_POWER_FACTOR_RATIO = 0.5
+"""Least power factor of a pump's motor over the one at rated amps, ours: at three quarters of its
+speed against a closed valve a pump takes about a quarter of rated torque (affinity, 0.45 of full
+power at no flow), and a quarter of the working current on 0.45 magnetising makes a half."""
+
+LIGHT_LOAD_SUPPLY_POWER_FACTOR_FALL = 0.10
+"""From full load to none, common practice: a rectifier's pulses grow narrower. Taken off the low
+end of ``SUPPLY_POWER_FACTOR`` only, since a choke keeps it up."""
+
 DRIVE_EFFICIENCY = DriveAssumption(
     0.96, 0.94, 0.97, "common practice: small drive near rated load"
 )
@@ -271,6 +288,8 @@ def drive_supply_current_a(
     supply_phases: int = 1,
     *,
     motor_phases: int = 3,
+    rated_a: float | None = None,
+    magnetising_share: float = MAGNETISING_SHARE.value,
     motor_power_factor: float = MOTOR_POWER_FACTOR.value,
     efficiency: float = DRIVE_EFFICIENCY.value,
     supply_power_factor: float | None = None,
@@ -284,7 +303,8 @@ def drive_supply_current_a(
     through an input that doubles them, and the ceiling is then twice the supply.
 
     The power factors and the efficiency are assumed (``MOTOR_POWER_FACTOR`` and the like). A
-    motor's power factor falls at light load, where this therefore reads high: take the band of
+    motor's power factor falls at light load: with ``rated_a`` that is followed by
+    `part_load_power_factor_ratio`, without it this reads high there. Take the band of
     `drive_supply_current_band_a` with it.
 
     Parameters
@@ -301,8 +321,12 @@ def drive_supply_current_a(
         Motor nameplate volts. [V]
     supply_phases, motor_phases : int
         1 or 3.
+    rated_a : float, optional
+        Motor nameplate amps. [A]
+    magnetising_share : float
+        Of ``rated_a``, 0 to 1.
     motor_power_factor, efficiency : float
-        0 to 1.
+        0 to 1; the former at rated amps.
     supply_power_factor : float, optional
         True power factor at the input; by default ``SUPPLY_POWER_FACTOR`` of the phases.
 
@@ -325,9 +349,45 @@ def drive_supply_current_a(
     ceiling_v = np.where(doubles, 2.0 * supply, supply)
     ramp = np.divide(frequency_hz, _positive(max_hz))
     output_v = np.minimum(nameplate * np.minimum(1.0, ramp), ceiling_v)
-    output_w = electrical_power_w(output_v, motor_a, motor_power_factor, motor_phases)
+    part_load = (
+        1.0
+        if rated_a is None
+        else part_load_power_factor_ratio(np.divide(motor_a, rated_a), magnetising_share)
+    )
+    power_factor = np.multiply(motor_power_factor, part_load)
+    output_w = electrical_power_w(output_v, motor_a, power_factor, motor_phases)
     per_ampere_w = electrical_power_w(supply, 1.0, supply_power_factor, supply_phases)
     return np.asarray(output_w / (efficiency * per_ampere_w))
+
+
+def part_load_power_factor_ratio(
+    load_share: ArrayLike, magnetising_share: float = MAGNETISING_SHARE.value
+) -> NDArray[np.float64]:
+    """Power factor of an induction motor over the one it has at rated amps.
+
+    Its current is a working and a magnetising part at right angles, the latter constant at a
+    drive's constant volts per hertz: ``sqrt(I^2 - Im^2) / I``, over the same at rated amps [1]_.
+
+    Parameters
+    ----------
+    load_share : array-like
+        Motor amps over rated amps.
+    magnetising_share : float
+        ``Im`` over rated amps, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        At least ``LEAST_POWER_FACTOR_RATIO``; NaN where an input is.
+
+    References
+    ----------
+    .. [1] Equivalent circuit of the induction motor with its leakage left out, text-book.
+    """
+    load = np.maximum(np.asarray(load_share, dtype=np.float64), magnetising_share)
+    working = np.sqrt(1.0 - np.square(magnetising_share / load))
+    ratio = working / np.sqrt(1.0 - magnetising_share**2)
+    return np.asarray(np.maximum(LEAST_POWER_FACTOR_RATIO, ratio))
 
 
 def drive_supply_current_band_a(
@@ -339,15 +399,17 @@ def drive_supply_current_band_a(
     supply_phases: int = 1,
     *,
     motor_phases: int = 3,
+    rated_a: float | None = None,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Low and high ends of `drive_supply_current_a` over the ranges of its assumptions.
 
     Every assumption stands at the end of its range that moves the result the same way, so the
-    band is wide: about -19 % to +17 % for a single-phase supply.
+    band is wide: about -19 % to +17 % for a single-phase supply at rated amps, wider
+    below them.
 
     Parameters
     ----------
-    motor_a, frequency_hz, max_hz, supply_v, motor_v, supply_phases, motor_phases
+    motor_a, frequency_hz, max_hz, supply_v, motor_v, supply_phases, motor_phases, rated_a
         As in `drive_supply_current_a`.
 
     Returns
@@ -356,36 +418,57 @@ def drive_supply_current_band_a(
         As in `drive_supply_current_a`. [A]
     """
     estimate = drive_supply_current_a(
-        motor_a, frequency_hz, max_hz, supply_v, motor_v, supply_phases, motor_phases=motor_phases
+        motor_a,
+        frequency_hz,
+        max_hz,
+        supply_v,
+        motor_v,
+        supply_phases,
+        motor_phases=motor_phases,
+        rated_a=rated_a,
     )
-    low, high = supply_current_band_ratios(supply_phases)
+    load_share = 1.0 if rated_a is None else np.divide(motor_a, rated_a)
+    low, high = supply_current_band_ratios(supply_phases, load_share)
     return np.asarray(estimate * low), np.asarray(estimate * high)
 
 
-def supply_current_band_ratios(supply_phases: int) -> tuple[float, float]:
+def supply_current_band_ratios(
+    supply_phases: int, load_share: ArrayLike = 1.0
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Low and high ends of an estimated supply current, as shares of the estimate.
 
     Parameters
     ----------
     supply_phases : int
         1 or 3.
+    load_share : array-like
+        Motor amps over rated amps; 1 where the estimate knows no rated amps.
 
     Returns
     -------
-    low, high : float
-        NaN where the phases are neither 1 nor 3.
+    low, high : ndarray
+        The shape of ``load_share``; NaN where it is or the phases are neither 1 nor 3.
 
     References
     ----------
-    .. [1] ``MOTOR_POWER_FACTOR``, ``DRIVE_EFFICIENCY`` and ``SUPPLY_POWER_FACTOR`` ranges.
+    .. [1] Ranges of ``MOTOR_POWER_FACTOR``, ``MAGNETISING_SHARE``, ``DRIVE_EFFICIENCY`` and
+       ``SUPPLY_POWER_FACTOR``.
     """
     supply = SUPPLY_POWER_FACTOR.get(supply_phases)
     if supply is None:
-        return float("nan"), float("nan")
+        unknown = np.full(np.shape(load_share), np.nan)
+        return unknown, unknown
     motor, drive = MOTOR_POWER_FACTOR, DRIVE_EFFICIENCY
     low = motor.low / motor.value * drive.value / drive.high * supply.value / supply.high
-    high = motor.high / motor.value * drive.value / drive.low * supply.value / supply.low
-    return low, high
+    high = motor.high / motor.value * drive.value / drive.low
+    middle, *ends = (
+        part_load_power_factor_ratio(load_share, share)
+        for share in (MAGNETISING_SHARE.value, MAGNETISING_SHARE.low, MAGNETISING_SHARE.high)
+    )
+    working = np.minimum(1.0, np.multiply(load_share, middle))
+    least_supply = supply.low - LIGHT_LOAD_SUPPLY_POWER_FACTOR_FALL * (1.0 - working)
+    part_low, part_high = np.minimum(*ends) / middle, np.maximum(*ends) / middle
+    return np.asarray(low * part_low), np.asarray(high * supply.value / least_supply * part_high)
 
 
 def _phase_factor(phases: ArrayLike, *, single: float) -> NDArray[np.float64]:

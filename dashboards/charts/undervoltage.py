@@ -44,6 +44,7 @@ def own_load_a(scene: Scene) -> tuple[NDArray[np.float32], LoadBasis]:
         pump.motor_volts,
         pump.supply_phases,
         motor_phases=pump.motor_phases or _MOTOR_PHASES,
+        rated_a=pump.rated_amps or None,
     )
     stopped = samples.frequency_hz <= RUNNING_ABOVE_HZ.value
     return np.where(stopped, 0.0, estimated).astype(np.float32), LoadBasis.ESTIMATED

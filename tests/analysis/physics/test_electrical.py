@@ -15,6 +15,7 @@ from analysis.physics.electrical import (
     drive_supply_current_band_a,
     electrical_power_w,
     loop_resistance_ohm,
+    part_load_power_factor_ratio,
     supply_current_band_ratios,
     supply_line,
     voltage_drop_v,
@@ -285,3 +286,50 @@ def test_the_band_reaches_the_ratio_a_measured_drive_showed():
 
 def test_band_of_two_phases_is_unknown():
     assert np.isnan(supply_current_band_ratios(2)).all()
+
+
+# a made motor: 8 A rated at power factor 0.80, the working part 0.893 of it and the magnetising
+# part 0.45 at right angles (sqrt(1 - 0.45^2) = 0.893)
+@pytest.mark.parametrize(
+    ("working_share", "motor_share"),
+    [(0.893, 1.0), (0.6, 0.75), (0.4, 0.602), (0.3, 0.541)],
+)
+def test_supply_amps_go_with_the_working_part_of_the_motor_current(working_share, motor_share):
+    # by hand: sqrt(working^2 + 0.45^2) is the motor's share of its rated amps
+    full_a = drive_supply_current_a(8.0, 60, 60, 230, 230, rated_a=8.0)
+
+    got_a = drive_supply_current_a(8.0 * motor_share, 60, 60, 230, 230, rated_a=8.0)
+
+    assert got_a / full_a == pytest.approx(working_share / 0.893, abs=0.002)
+
+
+def test_at_rated_amps_the_nameplate_alone_tells():
+    with_rated_a = drive_supply_current_a(9.6, 60, 60, 230, 230, rated_a=9.6)
+
+    assert with_rated_a == pytest.approx(drive_supply_current_a(9.6, 60, 60, 230, 230))
+
+
+def test_a_pumps_motor_never_turns_quite_free():
+    # by hand: a quarter of 0.893 working on 0.45 magnetising is 0.444, half of 0.893
+    assert part_load_power_factor_ratio([0.45, 0.3]) == pytest.approx([0.5, 0.5])
+    assert np.isnan(part_load_power_factor_ratio(np.nan))
+
+
+@pytest.mark.parametrize("share", [0.33, 0.45, 0.55])
+def test_the_band_at_part_load_holds_motors_of_every_stated_magnetising_share(share):
+    low_a, high_a = drive_supply_current_band_a([4.8, 6.0, 9.0], 50, 60, 230, 230, rated_a=8.0)
+
+    made_a = drive_supply_current_a(
+        [4.8, 6.0, 9.0], 50, 60, 230, 230, rated_a=8.0, magnetising_share=share
+    )
+
+    assert (low_a <= made_a).all()
+    assert (made_a <= high_a).all()
+
+
+def test_the_band_at_light_load_reaches_a_rectifiers_lower_power_factor():
+    # common practice, no source: 0.55 at the drive's input at no load, where full load has 0.65
+    _, light_high = supply_current_band_ratios(1, 0.1)
+    _, full_high = supply_current_band_ratios(1, 1.0)
+
+    assert light_high / full_high == pytest.approx(0.65 / 0.55, rel=0.02)
