@@ -360,6 +360,10 @@ class PumpDay:
     stop_s_median: float | None = opt("s", "median whole stop")
     fall_p50_kpa_per_min: float | None = opt("kPa/min", "median fall slope, all stops")
     fall_p90_kpa_per_min: float | None = opt("kPa/min", "90th percentile of the same")
+    draw_fall_kpa_per_min: float | None = opt(
+        "kPa/min",
+        "steepest fall between two samples of a stop, the fifth steepest stop of the day",
+    )
     voltage_min_v: float | None = opt("V", "lowest seen")
     undervoltage_s: float | None = opt("s", "below 90 % of supply_volts")
     below_95_run_s: float | None = opt("s", "running below 95 %")

@@ -146,6 +146,14 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
                 {TANK: FAIR * shorter},
             )
         )
+    if facts.past.draw_change is not None:
+        steeper = graded(facts.past.draw_change, 1.5, FALL_CHANGE.value)
+        clues.append(
+            Clue(
+                f"Draws pull pressure down {facts.past.draw_change:.1f} times as fast as before",
+                {TANK: FAIR * steeper},
+            )
+        )
     if facts.first_draw_empties:
         clues.append(
             Clue(

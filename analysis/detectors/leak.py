@@ -178,7 +178,7 @@ def _measures(
         "leak_l_per_day": None if size is None else round(size.l_per_day, 1),
         "leak_low_lpm": None if size is None else round(size.low_lpm, 3),
         "leak_high_lpm": None if size is None else round(size.high_lpm, 3),
-        "leak_is_upper_bound": None if size is None else size.is_upper_bound,
+        "leak_is_upper_bound": None if size is None else _is_at_most(size, cause),
         "leak_basis": None if size is None else size.basis,
         "fall_kpa_per_min": round(float(np.median(known)), 3) if known else None,
         "restart_s_median": case.week.quiet_restart_s_median,
@@ -186,6 +186,11 @@ def _measures(
         "n_nights_seen": _of_how_many(case, nights, spell)[0],
         "cause_share": round(cause.share, 2),
     }
+
+
+def _is_at_most(size: LeakSize, cause: CauseCall) -> bool:
+    """Not with a check valve: its slam is a steep fall too, whatever the tank holds."""
+    return size.is_upper_bound and cause.cause != CHECK_VALVE
 
 
 def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[str, ...]:
@@ -200,7 +205,7 @@ def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[
         told.append(f"Leak or check valve: {test}")
     if size is not None and size.basis == "tank":
         told.append("Smaller if the tank has lost charge, larger if other tanks hang on the line")
-    if size is not None and size.is_upper_bound:
+    if size is not None and _is_at_most(size, cause):
         told.append(
             "Tank has lost its charge as well: draws pull pressure down far faster than before, so"
             " the litres are at most these; read the pre-charge with the tank drained"

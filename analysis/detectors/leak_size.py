@@ -7,10 +7,12 @@ import numpy as np
 
 from analysis.case import Case
 from analysis.detectors.nights import LEAKING, NightRead, NightSays
+from analysis.detectors.own_past import own_past
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     BIG_LEAK_LPM,
     DRIPPING_TAP_L_PER_DAY,
+    FALL_CHANGE,
     FAST_FALL_S,
     LEAK_MIN_LPM,
     NOTABLE_LEAK_L_PER_DAY,
@@ -27,12 +29,17 @@ _NEAR = 1.5  # times a published leak: as near as such figures are to each other
 
 @dataclass(frozen=True, kw_only=True)
 class LeakSize:
-    """A leak in litres a minute with its band, and what it was read from."""
+    """A leak in litres a minute with its band, and what it was read from.
+
+    ``is_upper_bound`` where draws pull the pressure down ever so much faster than before: the
+    tank holds less than its register says, and so does each litre read from it.
+    """
 
     lpm: float
     low_lpm: float
     high_lpm: float
     basis: str
+    is_upper_bound: bool = False
 
     @property
     def l_per_day(self) -> float:
@@ -65,6 +72,7 @@ def _by_tank(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
         low_lpm=float(low) * (1 - doubt) / (ADIABATIC_RATIO if is_fast else 1.0),
         high_lpm=float(high) * (1 + doubt),
         basis="tank",
+        is_upper_bound=(own_past(case).draw_change or 0.0) >= FALL_CHANGE.value,
     )
 
 

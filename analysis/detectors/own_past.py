@@ -36,6 +36,8 @@ class OwnPast:
         was reached and gone again before is use; a lasting fault is not in it. [1/d]
     fall_p90_kpa_per_min : float or None
         Usual steep falls. [kPa/min]
+    draw_change : float or None
+        Steep falls of the week's draws as a multiple of the usual ones.
     stop_s_p10 : float or None
         Usual short stops; shorter ones where such a week passed and the stops came back, as no
         tank gets its charge back by itself. [s]
@@ -52,6 +54,7 @@ class OwnPast:
     weekend_starts_per_day: float | None
     top_starts_per_day: float | None
     fall_p90_kpa_per_min: float | None
+    draw_change: float | None
     stop_s_p10: float | None
     run_s: float | None
     gradual_fall: float | None
@@ -79,6 +82,7 @@ def own_past(case: Case) -> OwnPast:
         weekend_starts_per_day=_usual([starts_per_day(day) for day in _weekends(days)]),
         top_starts_per_day=_top([starts_per_day(day) for day in _weekdays(days)], usual),
         fall_p90_kpa_per_min=_usual([fall for fall in falls if fall is not None]),
+        draw_change=_draw_change(case, days),
         stop_s_p10=_shortest_that_came_back(stops),
         run_s=float(np.median(runs)) if runs else None,
         gradual_fall=float(np.quantile(gradual, 1 - _USUAL_SHARE)) if gradual else None,
@@ -130,6 +134,17 @@ def _weekends(days: Sequence[PumpDay]) -> Sequence[PumpDay]:
     """Saturdays and Sundays; all days where these are too few."""
     found = [day for day in days if _is_weekend(day)]
     return found if len(found) >= BASELINE_DAYS.value else days
+
+
+def _draw_change(case: Case, past_days: Sequence[PumpDay]) -> float | None:
+    """How much steeper draws pull the pressure down: like draws on a smaller store of water."""
+    now = [day.draw_fall_kpa_per_min for day in usable_days(case.days)]
+    seen = [fall for fall in now if fall is not None]
+    before = [day.draw_fall_kpa_per_min for day in past_days]
+    usual = _usual([fall for fall in before if fall is not None])
+    if not seen or not usual or usual <= 0:
+        return None
+    return float(np.median(seen)) / usual
 
 
 def _top(values: Sequence[float], usual: float | None) -> float | None:

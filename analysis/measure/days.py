@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.measure.current import Ceiling, over_s, settled_of
-from analysis.measure.falls import Falls
+from analysis.measure.falls import Falls, Points, steepest_falls
 from analysis.measure.heat import Heat
 from analysis.measure.hunting import Hunting
 from analysis.measure.night import Nights, night_of_day
@@ -18,10 +18,13 @@ from analysis.measure.voltage import Volts, day_voltage
 from analysis.measure.weak_delivery import Weak, weak_of_day
 from analysis.records import PumpDay
 
+_DRAWS = 5  # a day in use has as many, and one slammed valve does not count
+
 
 def pump_days(
     week: Trace,
     seen: Events,
+    whole: Points,
     found: Falls,
     quiet: Nights | None,
     volts: Volts | None,
@@ -37,6 +40,7 @@ def pump_days(
     """
     edges_s = week.clock.day_edges_s
     observed_s, run_s = week.observed_in_s(edges_s), running_s(week, edges_s)
+    steepest = steepest_falls(whole)
     days = []
     for day, local_date in enumerate(week.clock.dates):
         if week.day_rows[day + 1] == week.day_rows[day]:
@@ -53,6 +57,7 @@ def pump_days(
                 run_s=float(run_s[day]),
                 **_events_of(week, seen, low_s, high_s),
                 **_falls_of(found, low_s, high_s),
+                draw_fall_kpa_per_min=_draw_fall(_within(whole.from_s, steepest, low_s, high_s)),
                 **_current_of(week, top, day),
                 **weak_of_day(week, weak, day),
                 hunting_s=_hunting_s(swings, low_s, high_s),
@@ -98,6 +103,13 @@ def _falls_of(found: Falls, low_s: float, high_s: float) -> dict[str, Any]:
         "fall_p50_kpa_per_min": median(slope),
         "fall_p90_kpa_per_min": quantile(slope, 0.9),
     }
+
+
+def _draw_fall(steepest: NDArray[np.float64]) -> float | None:
+    """Fifth steepest of a day's stops, whatever number of stops a leak adds to those of use."""
+    if steepest.size < _DRAWS:
+        return None
+    return float(np.partition(steepest, -_DRAWS)[-_DRAWS])
 
 
 def _current_of(week: Trace, top: Ceiling, day: int) -> dict[str, Any]:

@@ -181,6 +181,20 @@ def fall_points(week: Trace, ranges: StopRanges) -> Points:
     )
 
 
+def steepest_falls(points: Points) -> NDArray[np.float64]:
+    """Steepest fall between neighbouring samples of each stop, shape (k,) [kPa/min].
+
+    A draw shows in it however short it is beside its stop, a leak hardly.
+    """
+    if points.start.size == 0:
+        return np.empty(0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fall = -np.diff(points.pressure_kpa) / np.diff(points.t_s) * _MIN_S
+    fall = np.append(fall, -np.inf)
+    fall[points.start + points.count - 1] = -np.inf
+    return np.asarray(np.maximum.reduceat(fall, points.start))
+
+
 def fit_falls(points: Points, step_kpa: float) -> Falls:
     """Slopes of the stops that allow one; the others are left out.
 

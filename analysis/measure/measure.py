@@ -112,7 +112,7 @@ def _record(week: Trace) -> PumpRecord:
             **swings.fields,
             **warm.fields,
         ),
-        days=pump_days(week, seen, found, quiet, volts, pairs, top, weak, swings, warm),
+        days=pump_days(week, seen, whole, found, quiet, volts, pairs, top, weak, swings, warm),
         op_map=op_map(week, held_kpa),
         trips=trips(week, held_kpa),
     )

@@ -3,7 +3,15 @@
 import numpy as np
 import pytest
 
-from analysis.measure.falls import fall_points, fit_falls, stop_ranges, unseen_runs
+from analysis.measure.falls import (
+    Points,
+    StopRanges,
+    fall_points,
+    fit_falls,
+    steepest_falls,
+    stop_ranges,
+    unseen_runs,
+)
 
 PSI_KPA = 6.894757
 GAL_L = 3.785412
@@ -204,3 +212,17 @@ def test_a_plain_fall_has_no_knee(measure, leaking_tank):
     ).week
 
     assert week.knee_share == 0.0
+
+
+def test_the_steepest_fall_of_a_stop_shows_a_draw_however_short():
+    # 400 kPa flat, 20 kPa within 5 s, flat again: 240 kPa/min; then a stop that loses 1 kPa in 5 s
+    points = Points(
+        t_s=np.array([0.0, 5.0, 10.0, 15.0, 0.0, 5.0]),
+        pressure_kpa=np.array([400.0, 400.0, 380.0, 380.0, 410.0, 409.0]),
+        start=np.array([0, 4]),
+        count=np.array([4, 2]),
+        from_s=np.array([0.0, 100.0]),
+        ranges=StopRanges(np.array([0, 4]), np.array([4, 6]), np.array([True, True])),
+    )
+
+    assert steepest_falls(points) == pytest.approx([240.0, 12.0])
