@@ -12,6 +12,14 @@ from analysis.findings import Assessment, Kind, Status
 from ingest.installed_base import Register
 
 
+NEED_A_BETTER_LOG = (Kind.HUNTING, Kind.OVERHEATING, Kind.DRY_RUNNING)
+"""Kinds that a usual log cannot clear: they take a sample every 2 or 10 s, or a temperature.
+
+A pump is quiet in full without them, else no pump of a slow log ever were; what could not be
+judged is listed by kind all the same.
+"""
+
+
 class PumpState(StrEnum):
     """The one group a pump stands in."""
 
@@ -114,7 +122,8 @@ def _pump_state(answers: Sequence[Assessment]) -> PumpState:
         return PumpState.WITH_FINDINGS
     if Status.CLEAR not in from_log:
         return PumpState.NOT_ASSESSED
-    return PumpState.QUIET if statuses == {Status.CLEAR} else PumpState.QUIET_IN_PART
+    usual = {a.status for a in answers if a.kind not in NEED_A_BETTER_LOG}
+    return PumpState.QUIET if usual == {Status.CLEAR} else PumpState.QUIET_IN_PART
 
 
 def _reason(answers: Sequence[Assessment]) -> str:

@@ -213,11 +213,11 @@ def _changes(calls: Sequence[Call], n_cleared: int) -> str:
 
 _TALLIES = (
     (PumpState.WITH_FINDINGS, "with findings", "in the list below"),
-    (PumpState.QUIET, "quiet", "heard from, every kind judged, nothing found"),
+    (PumpState.QUIET, "quiet", "heard from, nothing found; every kind a usual log shows was judged"),
     (
         PumpState.QUIET_IN_PART,
         "quiet in part",
-        "heard from, nothing found in what could be judged",
+        "heard from, nothing found, but a usual kind could not be judged",
     ),
     (PumpState.NOT_ASSESSED, "not assessed", "heard from, nothing could be judged"),
     (PumpState.SHUT_DOWN, "shut down", "no run and no pressure all week"),

@@ -31,6 +31,7 @@ def answers(pump_id: str, default: Status, **by_kind: Status) -> list[Assessment
     [
         (answers("A", Status.CLEAR), PumpState.QUIET),
         (answers("A", Status.CLEAR, leak=Status.NOT_ASSESSED), PumpState.QUIET_IN_PART),
+        (answers("A", Status.CLEAR, hunting=Status.NOT_ASSESSED), PumpState.QUIET),
         (answers("A", Status.CLEAR, leak=Status.FOUND), PumpState.WITH_FINDINGS),
         (answers("A", Status.NOT_ASSESSED, data_gap=Status.CLEAR), PumpState.NOT_ASSESSED),
         (answers("A", Status.SHUT_DOWN, setting=Status.CLEAR), PumpState.SHUT_DOWN),
