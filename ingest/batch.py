@@ -5,7 +5,7 @@ they go straight in. Otherwise they are sorted, and instants that come twice are
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from importlib.resources import files
@@ -18,7 +18,7 @@ from ingest.held_rows import held_rows
 from ingest.ledger import FileResult
 from ingest.local_time import LocalTime
 from ingest.row_problems import COSTS_ROW
-from ingest.samples import CHANNELS
+from ingest.samples import CHANNELS, channel_columns, column_type
 from ingest.survey import Survey, WeekStarts, survey, week_starts
 
 _ROWS_A_FETCH = 1_000_000
@@ -45,16 +45,17 @@ def add_batch(con: duckdb.DuckDBPyConnection, fleet: Fleet, batch: ReadBatch) ->
         weeks_of = _weeks_of(fleet, usable)
         _make_clock(con, batch.clocks)
         layout = probes[0].layout
-        rows = _usable_rows(
-            channels_of(probes), has_local=bool(batch.clocks), is_long=layout.is_long
-        )
+        fields = channels_of(probes)
+        rows = _usable_rows(fields, has_local=bool(batch.clocks), is_long=layout.is_long)
         if layout.hold is not None:
             rows = held_rows(rows, layout.hold)
         result.added = _survey(con, rows, weeks_of)
-        if layout.is_sparse or not result.added.is_in_order or _meets_stored(con, result.added):
-            result.added = _add_sorted(con, rows, weeks_of, result, is_sparse=layout.is_sparse)
+        if layout.is_sparse or not result.added.is_in_order or meets_stored(con, result.added):
+            result.added = _add_sorted(
+                con, rows, weeks_of, result, is_sparse=layout.is_sparse, fields=fields
+            )
         else:
-            _insert(con, rows)
+            _insert(con, rows, fields)
     for one_file in result.files:
         lost = one_file.rows_rejected + one_file.rows_repeated + one_file.rows_conflicting
         one_file.rows_kept = one_file.rows_in - lost
@@ -75,6 +76,11 @@ def _by_file(parts: Sequence[FileResult], batch: ReadBatch) -> list[FileResult]:
 def _weeks_of(fleet: Fleet, usable: Sequence[PumpInFile]) -> dict[int, WeekStarts]:
     first: datetime = min(one.first_at for one in usable if one.first_at)
     last: datetime = max(one.last_at for one in usable if one.last_at)
+    return weeks_between(fleet, first, last)
+
+
+def weeks_between(fleet: Fleet, first: datetime, last: datetime) -> dict[int, WeekStarts]:
+    """Weeks of each pump's local time, by its number, around two instants or local times."""
     margin = timedelta(days=2)  # times may still be local
     zones = fleet.timezone_of
     by_zone = {
@@ -111,7 +117,8 @@ def _make_clock(
 def _usable_rows(fields: set[str], *, has_local: bool, is_long: bool) -> str:
     """Select of the batch's usable rows as samples, with the file and row they came from."""
     columns = [
-        f"raw.{name}" if name in fields else f"null::{_type(name)} as {name}" for name in _COLUMNS
+        f"raw.{name}" if name in fields else f"null::{column_type(name)} as {name}"
+        for name in _COLUMNS
     ]
     instant = "coalesce(raw.ts - clock.utc_offset, raw.ts)" if has_local else "raw.ts"
     join = (
@@ -138,10 +145,6 @@ def _usable_rows(fields: set[str], *, has_local: bool, is_long: bool) -> str:
     )
 
 
-def _type(name: str) -> str:
-    return "varchar" if name == "fault_code" else "float"
-
-
 def _survey(
     con: duckdb.DuckDBPyConnection, rows: str, weeks_of: Mapping[int, WeekStarts]
 ) -> Survey:
@@ -152,7 +155,7 @@ def _survey(
     return found
 
 
-def _meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
+def meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
     """Whether some pump and week of the batch overlaps in time with what is stored of it."""
     stored = con.execute(
         "select pump_no, week, epoch_us(first_at), epoch_us(last_at) from coverage"
@@ -164,10 +167,9 @@ def _meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
     return False
 
 
-def _insert(con: duckdb.DuckDBPyConnection, rows: str) -> None:
-    con.execute(
-        f"insert into samples select pump_no, ts, {', '.join(_COLUMNS)} from ({rows})"  # noqa: S608
-    )
+def _insert(con: duckdb.DuckDBPyConnection, rows: str, fields: Collection[str]) -> None:
+    names = ", ".join(name for name in _COLUMNS if name in fields)
+    con.execute(f"insert into samples by name select pump_no, ts, {names} from ({rows})")  # noqa: S608
 
 
 def _add_sorted(
@@ -177,6 +179,7 @@ def _add_sorted(
     result: BatchResult,
     *,
     is_sparse: bool,
+    fields: Collection[str],
 ) -> Survey:
     con.execute(
         "create or replace temp table staged as"  # noqa: S608  # our own statement
@@ -186,10 +189,10 @@ def _add_sorted(
         _count_samples(con, result)
     in_order = "select * from staged"
     added = _survey(con, in_order, weeks_of)
-    if not added.is_in_order or _meets_stored(con, added):
+    if not added.is_in_order or meets_stored(con, added):
         _drop_repeats(con, result)
         added = _survey(con, in_order, weeks_of)
-    _insert(con, in_order)
+    _insert(con, in_order, fields)
     con.execute("drop table staged")
     return added
 
@@ -202,6 +205,10 @@ def _count_samples(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
 
 
 def _drop_repeats(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
+    con.execute(
+        "create or replace temp view all_samples as"  # noqa: S608  # our own names
+        f" select pump_no, ts, {channel_columns(con)} from samples"
+    )
     select = files("ingest").joinpath("dedupe.sql").read_text(encoding="utf-8")
     con.execute(f"create or replace temp table dropped as {select}")
     dropped: Counter[tuple[int, bool]] = Counter()

@@ -2,7 +2,7 @@
 -- earlier in the batch. What is in the store stays; within a batch the file that sorts first
 -- stays, within a file its first row. place is the row id in staged.
 -- reads   staged(file_no, row_id, pump_no, ts, channels, fault_code),
---         samples(pump_no, ts, channels, fault_code)
+--         all_samples(pump_no, ts, channels, fault_code), what is in the store
 -- params  none
 with
 reach as ( -- what stretch of time the batch covers, per pump
@@ -17,12 +17,12 @@ offered as (
     from staged
 ),
 stored as (
-    select -1 as file_no, -1 as row_id, -1 as place, samples.pump_no, samples.ts,
+    select -1 as file_no, -1 as row_id, -1 as place, all_samples.pump_no, all_samples.ts,
         hash(pressure_kpa, frequency_hz, current_a, voltage_v, suction_kpa, flow_lpm,
             drive_temp_c, input_current_a, fault_code) as values_hash
-    from samples
-    join reach on samples.pump_no = reach.pump_no and samples.ts between from_at and to_at
-    where samples.ts between (select min(from_at) from reach) and (select max(to_at) from reach)
+    from all_samples
+    join reach on all_samples.pump_no = reach.pump_no and all_samples.ts between from_at and to_at
+    where all_samples.ts between (select min(from_at) from reach) and (select max(to_at) from reach)
 ),
 candidates as (
     select * from stored

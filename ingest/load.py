@@ -16,8 +16,9 @@ from tempfile import TemporaryDirectory
 
 import duckdb
 
-from ingest.batch import add_batch
-from ingest.batch_reading import Fleet, read_batch
+from ingest.batch import BatchResult, add_batch
+from ingest.batch_reading import Fleet, channels_of, read_batch
+from ingest.clean_batch import add_clean, is_likely_clean
 from ingest.coverage import add_coverage
 from ingest.inbox import Inbox, find_logs
 from ingest.installed_base import Problem, Register
@@ -34,6 +35,7 @@ from ingest.log_files import (
 from ingest.log_profile import LogProfile
 from ingest.probe import Probe, probe
 from ingest.rejects import Reject
+from ingest.samples import add_columns
 from ingest.staging import PumpLabels
 from ingest.store import pump_numbers, save_register, shut_off_files, transaction
 
@@ -246,6 +248,9 @@ class _Loader:
         probes = [new.probe for new in batch]
         labels = PumpLabels(_labels(self.fleet, profile))
         labels.create(self.con)
+        add_columns(self.con, channels_of(probes))
+        if is_likely_clean(probes) and self._load_clean(batch, probes, labels):
+            return
         batch_read = read_batch(self.con, probes, self.fleet, labels, folder)
         with transaction(self.con):
             result = add_batch(self.con, self.fleet, batch_read)
@@ -260,6 +265,34 @@ class _Loader:
             ]
             self.ledger.write(loaded)
         self.con.execute("drop table raw")
+        self._tell(loaded, result)
+
+    def _load_clean(
+        self, batch: Sequence[_NewFile], probes: Sequence[Probe], labels: PumpLabels
+    ) -> bool:
+        """Load a batch the straight way; False, and nothing done, where it is not clean."""
+        self.con.execute("begin")
+        try:
+            result = add_clean(self.con, probes, self.fleet, labels)
+            if result is None:
+                self.con.execute("rollback")
+                return False
+            add_coverage(self.con, result.added)
+            loaded: list[tuple[Entry, FileResult, list[Reject]]] = [
+                (self._as_read(new), done, [])
+                for new, done in zip(batch, result.files, strict=True)
+            ]
+            self.ledger.write(loaded)
+        except BaseException:
+            self.con.execute("rollback")
+            raise
+        self.con.execute("commit")
+        self._tell(loaded, result)
+        return True
+
+    def _tell(
+        self, loaded: Sequence[tuple[Entry, FileResult, list[Reject]]], result: BatchResult
+    ) -> None:
         for entry, done, rejects in loaded:
             self.tally.add(entry, done, rejects)
         self.tally.weeks |= {week for _, week in result.added.counts}

@@ -75,6 +75,11 @@ class LogFile:
         return self.n_bytes if self.packing == "none" else self.n_bytes * 10
 
     @property
+    def is_pattern(self) -> bool:
+        """Whether the database would take its path for a pattern that may fit other files too."""
+        return any(sign in str(self.path) for sign in "*?[")
+
+    @property
     def is_part(self) -> bool:
         """Whether only some of its lines are meant."""
         return self.first_line > 1 or self.n_lines is not None

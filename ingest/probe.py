@@ -76,6 +76,8 @@ def probe(con: duckdb.DuckDBPyConnection, file: LogFile, profile: LogProfile | N
 def _probe_parquet(
     con: duckdb.DuckDBPyConnection, file: LogFile, profile: LogProfile | None
 ) -> Probe:
+    if file.is_pattern:
+        raise LayoutError("has *, ? or [ in its path, which stand for other signs. Rename it.")
     try:
         described = con.execute(
             "describe select * from read_parquet($path)", {"path": str(file.path)}
@@ -111,7 +113,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         )
     except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
-    if not any(line.strip() for line in lines):
+    if not any(line.strip(', ;|\t"') for line in lines):
         raise LayoutError("is empty. Export it again.")
     delimiter = profile.delimiter if profile else ","
     n_head = _HEAD_LINES + (profile.skip_lines if profile else 0)
@@ -123,7 +125,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         file=file,
         layout=layout,
         profile=profile,
-        is_quoted=b'"' in start,
+        is_quoted=any('"' in line for line in lines[layout.skip :]),
         n_skipped_ends=_line_ends(start, layout.skip),
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
         pump=_cell(first, layout.pump) if layout.pump is not None else pump_of_name(file, profile),
@@ -141,7 +143,7 @@ def _layout(rows: list[list[str]], profile: LogProfile | None) -> Layout:
             rows[profile.skip_lines],
             profile.skip_lines + n_header + profile.skip_after_header,
         )
-    filled = next(n for n, row in enumerate(rows) if any(cell.strip() for cell in row))
+    filled = next((n for n, row in enumerate(rows) if any(cell.strip() for cell in row)), 0)
     place = filled + header_place(rows[filled:])
     layout = plain_layout(rows[place], place + 1)
     n_beneath = rows_beneath(layout, rows[place + 1 :])
@@ -175,7 +177,7 @@ def _line_ends(start: bytes, n_lines: int) -> int:
     """
     lines = start.splitlines(keepends=True)[:n_lines]
     n_ends = sum(line.count(b"\r") + line.count(b"\n") for line in lines)
-    is_ended = bool(lines) and lines[-1].endswith((b"\r", b"\n"))
+    is_ended = n_lines == 0 or (bool(lines) and lines[-1].endswith((b"\r", b"\n")))
     return n_ends if is_ended else n_ends + 1
 
 

@@ -1,9 +1,9 @@
 """Samples of one pump as sorted arrays, fetched from the store in batches."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import duckdb
 import numpy as np
@@ -28,9 +28,11 @@ CHANNELS = (
     "input_current_a",
 )
 
+USUAL_CHANNELS = CHANNELS[:4]
+"""Channels every store has a column for; the others, and fault codes, once a log has had them."""
+
 _SELECT = """
-select pump_no, ts, pressure_kpa, frequency_hz, current_a, voltage_v, suction_kpa, flow_lpm,
-    drive_temp_c, input_current_a, fault_code
+select pump_no, ts, {columns}
 from samples
 where pump_no between $low and $high and list_contains($pump_nos, pump_no)
     and ts >= $from_at and ts < $to_at
@@ -64,6 +66,31 @@ class PumpSamples:
     fault_code: NDArray[np.object_] | None = None
 
 
+def column_type(name: str) -> Literal["float", "varchar"]:
+    """Type of a channel's column, or of the fault codes'."""
+    return "varchar" if name == "fault_code" else "float"
+
+
+def add_columns(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> None:
+    """Give the store columns for channels (or fault codes) it has had no values of yet."""
+    for name in sorted(set(names) - stored_columns(con)):
+        con.execute(f"alter table samples add column {name} {column_type(name)}")
+
+
+def stored_columns(con: duckdb.DuckDBPyConnection) -> set[str]:
+    """Return the columns the store has samples in."""
+    return {name for name, *_ in con.cursor().execute("describe samples").fetchall()}
+
+
+def channel_columns(con: duckdb.DuckDBPyConnection) -> str:
+    """All channels and fault codes as columns of a select from ``samples``."""
+    stored = stored_columns(con)
+    return ", ".join(
+        name if name in stored else f"null::{column_type(name)} as {name}"
+        for name in (*CHANNELS, "fault_code")
+    )
+
+
 def read_samples(
     con: duckdb.DuckDBPyConnection,
     pump_ids: Sequence[str],
@@ -77,23 +104,28 @@ def read_samples(
     """
     wanted = set(pump_ids)
     numbers = {no: name for name, no in pump_numbers(con).items() if name in wanted}
+    select = _SELECT.format(columns=channel_columns(con))
     by_id = sorted(numbers, key=lambda no: numbers[no])
     for start in range(0, len(by_id), PUMPS_A_FETCH):
         batch = by_id[start : start + PUMPS_A_FETCH]
-        pieces = _by_pump(_fetch(con, batch, from_at, to_at))
+        pieces = _by_pump(_fetch(con, select, batch, from_at, to_at))
         for pump_no in batch:
             if pump_no in pieces:
                 yield _as_samples(numbers[pump_no], pieces[pump_no])
 
 
 def _fetch(
-    con: duckdb.DuckDBPyConnection, pump_nos: list[int], from_at: datetime, to_at: datetime
+    con: duckdb.DuckDBPyConnection,
+    select: str,
+    pump_nos: list[int],
+    from_at: datetime,
+    to_at: datetime,
 ) -> "pa.Table":
     # low and high let whole row groups be skipped, which a list alone does not.
     return (
         con.cursor()
         .sql(
-            _SELECT,
+            select,
             params={
                 "low": min(pump_nos),
                 "high": max(pump_nos),

@@ -91,18 +91,15 @@ create table files (
 
 -- No key, no index: repeated instants are removed while loading.
 -- Rows lie sorted by pump and time within each load.
+-- Rarer channels (see ingest/samples.py) become columns when a log first has them: a column without
+-- a value takes as long to store as one with values.
 create table samples (
     pump_no integer not null,
     ts timestamp not null,
     pressure_kpa float,
     frequency_hz float,
     current_a float,
-    voltage_v float,
-    suction_kpa float,
-    flow_lpm float,
-    drive_temp_c float,
-    input_current_a float,
-    fault_code varchar
+    voltage_v float
 );
 
 create table rejects (

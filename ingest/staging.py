@@ -65,7 +65,7 @@ def stage(
     _create_raw(con, probes)
     groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for number, probed in enumerate(probes):
-        groups[(*probed.group, _needs_copy(probed))].append(number)
+        groups[(*probed.group, needs_copy(probed))].append(number)
     unreadable: dict[int, str] = {}
     for numbers in groups.values():
         batch = _Reading(con, probes, labels, folder)
@@ -86,9 +86,12 @@ def _create_raw(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe]) -> None
     )
 
 
-def _needs_copy(probed: Probe) -> bool:
+def needs_copy(probed: Probe) -> bool:
+    """Whether the database cannot be given the file itself."""
     file = probed.file
-    return file.packing != "parquet" and (probed.layout.encoding != "utf-8-sig" or file.is_part)
+    return file.packing != "parquet" and (
+        probed.layout.encoding != "utf-8-sig" or file.is_part or file.is_pattern
+    )
 
 
 @dataclass(frozen=True)
@@ -100,7 +103,7 @@ class _Reading:
 
     def read(self, numbers: list[int]) -> dict[int, str]:
         """Read files of one group; where the statement fails, each file by itself."""
-        copies = {n: self._copy(n) for n in numbers if _needs_copy(self.probes[n])}
+        copies = {n: self._copy(n) for n in numbers if needs_copy(self.probes[n])}
         try:
             self._insert({n: copies.get(n, self.probes[n].file.path) for n in numbers})
         except duckdb.Error as error:
@@ -140,39 +143,8 @@ class _Reading:
         return {}
 
     def _insert(self, paths: dict[int, Path]) -> None:
-        first = self.probes[next(iter(paths))]
-        layout = first.layout
-        names = [str(path) for path in paths.values()]
-        self.con.execute("drop type if exists log_path")
-        self.con.execute(
-            "create or replace temp table log_paths as"
-            " select unnest($names) as name, generate_subscripts($names, 1) as place",
-            {"names": names},
-        )
-        self.con.execute(
-            "create temp type log_path as enum (select name from log_paths order by place)"
-        )
-        is_copy = any(path != self.probes[n].file.path for n, path in paths.items())
-        select = staging_select(
-            layout,
-            _source(first, is_copy=is_copy),
-            first.types,
-            first_is_unix=first.first_is_unix,
-        )
-        values: dict[str, object] = {
-            "paths": names,
-            "file_nos": list(paths),
-            "expected": [self.probes[n].pump for n in paths],
-            "expected_nos": [self.labels.numbers.get(self.probes[n].pump or "") for n in paths],
-            "label_nos": list(self.labels.numbers.values()) or [None],
-            "blank": [*BLANK_WORDS, *(word.strip().lower() for word in layout.blank)],
-            "tags": [channel.tag for channel in layout.channels],
-            "time_format": layout.time_format,
-        }
-        self.con.execute(
-            f"insert into raw by name {select}",
-            {name: values[name] for name in set(_PARAMETER.findall(select))},
-        )
+        select, values = reading(self.con, self.probes, self.labels, paths)
+        self.con.execute(f"insert into raw by name {select}", values)
 
     def _copy(self, number: int) -> Path:
         """Write a copy in UTF-8 with one row a line, whatever stood in the file."""
@@ -183,6 +155,42 @@ class _Reading:
                 cut = line[:_MAX_LINE].replace("\0", "\N{REPLACEMENT CHARACTER}")
                 out.write((_requoted(cut, probed.layout) if probed.is_quoted else cut) + "\n")
         return path
+
+
+def reading(
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    labels: PumpLabels,
+    paths: Mapping[int, Path],
+) -> tuple[str, dict[str, object]]:
+    """Select that reads some files of one group as rows of ``raw``, and its parameters.
+
+    Parameters
+    ----------
+    paths : mapping of int to Path
+        What to read of each file, the file itself or a copy of it, by its place in the probes.
+    """
+    first = probes[next(iter(paths))]
+    layout = first.layout
+    names = [str(path) for path in paths.values()]
+    is_copy = any(path != probes[n].file.path for n, path in paths.items())
+    select = staging_select(
+        layout,
+        _source(first, is_copy=is_copy),
+        first.types,
+        first_is_unix=first.first_is_unix,
+    )
+    values: dict[str, object] = {
+        "paths": names,
+        "file_nos": list(paths),
+        "expected": [probes[n].pump for n in paths],
+        "expected_nos": [labels.numbers.get(probes[n].pump or "") for n in paths],
+        "label_nos": list(labels.numbers.values()) or [None],
+        "blank": [*BLANK_WORDS, *(word.strip().lower() for word in layout.blank)],
+        "tags": [channel.tag for channel in layout.channels],
+        "time_format": layout.time_format,
+    }
+    return select, {name: values[name] for name in set(_PARAMETER.findall(select))}
 
 
 def _requoted(line: str, layout: Layout) -> str:
@@ -200,7 +208,7 @@ def _source(probed: Probe, *, is_copy: bool) -> str:
     """From clause that names the cells c0, c1, ... by position."""
     if probed.types:
         names = ", ".join(f"c{index}" for index in range(len(probed.types)))
-        return f"read_parquet($paths, filename = true) as log_rows({names})"
+        return f"read_parquet($paths) as log_rows({names})"
     columns = ", ".join(f"'c{index}': 'VARCHAR'" for index in range(probed.layout.n_columns))
     quote = "'\"'" if probed.is_quoted else "''"
     packing = "none" if is_copy else probed.file.packing
@@ -211,5 +219,5 @@ def _source(probed: Probe, *, is_copy: bool) -> str:
         f"read_csv($paths, columns = {{{columns}, 'extra': 'VARCHAR'}}, header = false,"
         f" skip = {skip}, auto_detect = false, delim = '{probed.layout.delimiter}',"
         f" quote = {quote}, escape = {quote}, new_line = '\\n', nullstr = '\x01',"
-        f" null_padding = true, strict_mode = false, compression = '{packing}', filename = true)"
+        f" null_padding = true, strict_mode = false, compression = '{packing}')"
     )

@@ -32,7 +32,7 @@ END_OF_TIME = "timestamp '2100-01-01'"
 BLANK_WORDS = ("", "nan", "null", "none", "na", "n/a")
 """How software writes "no value", whatever its case; a profile adds a logger's own."""
 
-_FILE_CODE = "enum_code(filename::log_path)"
+_FILE_CODE = "file_index::integer"
 
 # A date, perhaps a time, nothing that could be an offset or a zone.
 _LOCAL_TIME = r"^\s*\d{4}[-/]\d{1,2}[-/]\d{1,2}([T ][\d:.]*)?\s*$"
@@ -47,8 +47,9 @@ def staging_select(
     ----------
     layout : Layout
     source : str
-        What stands in the from clause; its columns are ``c0``, ``c1``, ... and ``filename``, for
-        text also ``extra``, which holds what a line has beyond its columns.
+        What stands in the from clause; its columns are ``c0``, ``c1``, ... and ``file_index``, the
+        file's place in the list that is read; for text also ``extra``, which holds what a line
+        has beyond its columns.
     types : sequence of str
         Column types of a Parquet file; empty for text.
     first_is_unix : bool
@@ -73,7 +74,7 @@ def staging_select(
     problems = _problems(layout, [f for f in texts if f != "fault_code"], is_text=is_text)
     return (  # built of positions, numbers and our own names only
         f"select {', '.join(parts)}, {problems}::uinteger as problems"  # noqa: S608  # see above
-        f" from (select *, {read} from (select *, {cells} from {source}))"
+        f" from (select *, {read} from (select *, file_index, {cells} from {source}))"
     )
 
 

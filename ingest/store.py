@@ -17,7 +17,9 @@ from ingest.coverage import recount
 from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+READABLE_VERSIONS = (1, 2)
+"""Stores of version 1 differ only in having a column for every channel from the start."""
 _LATER_COLUMNS = (("sites", "dependence varchar"), ("visits", "until_on date"))
 
 _Row = TypeVar("_Row", Site, Pump, CurvePoint, FaultCode, Visit)
@@ -124,9 +126,9 @@ def _check_schema(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool
         raise StoreError(f"{path}: is a database, but not a store of this program.")
     found = con.execute("select max(schema_version) from meta").fetchone()
     version = found[0] if found else None
-    if version != SCHEMA_VERSION:
+    if version not in READABLE_VERSIONS:
         raise StoreError(
-            f"{path}: has store version {version}, this program reads version {SCHEMA_VERSION}. "
+            f"{path}: has store version {version}, this program reads up to {SCHEMA_VERSION}. "
             "Load the logs into a new store."
         )
 

@@ -33,7 +33,7 @@ REGISTER = Register(
         "P-2": Pump(pump_id="P-2", site_id="S-2"),
     },
 )
-N_EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "40"))
+N_EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "25"))
 PHASES = (Phase.explicit, Phase.generate)  # shrinking takes minutes
 
 

@@ -1,0 +1,126 @@
+"""The straight way into the store, for batches in which nothing is wrong and nothing repeats.
+
+Most files are as they should be. They are read, checked row by row and inserted by one statement,
+which ends at the first row that is not; what it began is then taken back, and the batch goes the
+careful way by ``raw``, where each problem is named. Both ways store the same samples.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import duckdb
+
+from ingest.batch import BatchResult, meets_stored, weeks_between
+from ingest.batch_checks import PumpInFile, in_wrong_unit
+from ingest.batch_reading import Fleet, channels_of
+from ingest.ledger import FileResult
+from ingest.probe import Probe
+from ingest.samples import CHANNELS
+from ingest.staging import PumpLabels, needs_copy, reading
+from ingest.survey import Survey, survey
+
+_FIRST_NEW_ROW = 36_028_797_018_960_000
+"""Row ids from here on are those of rows the open transaction has added, in DuckDB."""
+
+_ROWS_A_FETCH = 1_000_000
+
+
+def is_likely_clean(probes: Sequence[Probe]) -> bool:
+    """Whether the straight way may be tried: files of whole samples, one a pump."""
+    pumps = {probed.pump for probed in probes}
+    return len(pumps) == len(probes) and not any(
+        probed.layout.pump is not None
+        or probed.layout.is_sparse
+        or probed.is_quoted
+        or needs_copy(probed)
+        for probed in probes
+    )
+
+
+def add_clean(
+    con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], fleet: Fleet, labels: PumpLabels
+) -> BatchResult | None:
+    """Insert a batch straight; None where it is not clean, and the transaction is to be undone."""
+    try:
+        n_rows = _insert(con, probes, labels)
+    except duckdb.Error:  # the careful way finds out which file or row it is
+        return None
+    added = _survey(con, fleet)
+    counts = _rows_of(added)
+    if not added.is_in_order or sum(counts.values()) != n_rows or meets_stored(con, added):
+        return None
+    if any(in_wrong_unit(one, fleet.pump_of[one.pump_no or 0]) for one in _running(con)):
+        return None
+    numbers = [labels.numbers.get(probed.pump or "") for probed in probes]
+    files = [counts.get(number or 0, 0) for number in numbers]
+    return BatchResult([FileResult(rows_in=n, rows_kept=n) for n in files], added)
+
+
+def _insert(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], labels: PumpLabels) -> int:
+    """Insert all rows, or raise an error of the database at the first that is not clean."""
+    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for number, probed in enumerate(probes):
+        groups[probed.group].append(number)
+    checked = (
+        "case when problems = 0 and not is_local then ts"
+        " else error('a row that is not clean') end as ts"
+    )
+    n_rows = 0
+    for numbers in groups.values():
+        paths = {number: probes[number].file.path for number in numbers}
+        select, values = reading(con, probes, labels, paths)
+        fields = channels_of([probes[number] for number in numbers])
+        names = ", ".join(name for name in (*CHANNELS, "fault_code") if name in fields)
+        inserted = con.execute(
+            f"insert into samples by name select pump_no, {checked}, {names} from ({select})",  # noqa: S608
+            values,
+        ).fetchone()
+        n_rows += int(inserted[0]) if inserted else 0
+    return n_rows
+
+
+def _survey(con: duckdb.DuckDBPyConnection, fleet: Fleet) -> Survey:
+    new = f"from samples where rowid >= {_FIRST_NEW_ROW}"
+    (bounds,) = con.execute(f"select min(ts), max(ts) {new}").fetchall()  # our own
+    if bounds[0] is None:
+        return Survey()
+    reader = con.sql(f"select pump_no, ts {new}").to_arrow_reader(_ROWS_A_FETCH)
+    try:
+        return survey(reader, weeks_between(fleet, bounds[0], bounds[1]))
+    finally:
+        reader.close()
+
+
+def _rows_of(added: Survey) -> dict[int, int]:
+    counts: dict[int, int] = {}
+    for (pump_no, _), count in added.counts.items():
+        counts[pump_no] = counts.get(pump_no, 0) + count.n
+    return counts
+
+
+def _running(con: duckdb.DuckDBPyConnection) -> list[PumpInFile]:
+    """Return what each pump, and so each file, shows while running."""
+    rows = con.execute(
+        "select pump_no, count(*), min(ts), max(ts),"  # noqa: S608  # our own number
+        " count(pressure_kpa) filter (frequency_hz > 0),"
+        " median(pressure_kpa) filter (frequency_hz > 0),"
+        " median(frequency_hz) filter (frequency_hz > 0)"
+        f" from samples where rowid >= {_FIRST_NEW_ROW} group by pump_no order by pump_no"
+    ).fetchall()
+    return [
+        PumpInFile(
+            file_no=0,
+            pump_no=pump_no,
+            n_rows=n_rows,
+            first_row=0,
+            n_lost=0,
+            n_flagged=0,
+            n_local=0,
+            first_at=first_at,
+            last_at=last_at,
+            n_running=n_running,
+            running_kpa=running_kpa,
+            running_hz=running_hz,
+        )
+        for pump_no, n_rows, first_at, last_at, n_running, running_kpa, running_hz in rows
+    ]

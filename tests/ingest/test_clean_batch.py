@@ -1,0 +1,127 @@
+"""The straight way stores just what the careful way stores, and gives way to it where it must."""
+
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+import ingest.load
+from ingest.load import load_logs
+from ingest.samples import read_samples
+from ingest.store import open_store, save_register
+from ingest.verify import verify_store
+
+HEADER = "timestamp,pressure_psi,frequency_hz,current_a,voltage_v"
+START = datetime(2026, 11, 16)
+
+
+def lines(n=500, start=START, kpa=58.0):
+    return [
+        f"{(start + timedelta(seconds=5 * k)).isoformat()}Z,{kpa + k % 7 / 10:.1f},"
+        f"{45.3 * (k % 20 < 8):.1f},{3.1 * (k % 20 < 8):.1f},{'' if k % 50 == 0 else 230 + k % 3}"
+        for k in range(n)
+    ]
+
+
+@pytest.fixture
+def ways(monkeypatch):
+    """Count batches that went the straight way."""
+    straight = []
+    original = ingest.load.add_clean
+
+    def counted(*args):
+        result = original(*args)
+        straight.append(result is not None)
+        return result
+
+    monkeypatch.setattr(ingest.load, "add_clean", counted)
+    return straight
+
+
+def stored(con):
+    found = {}
+    for one in read_samples(con, ["P-1", "P-2"], datetime(2000, 1, 1), datetime(2100, 1, 1)):
+        found[one.pump_id] = (one.ts_us, one.pressure_kpa, one.frequency_hz, one.voltage_v)
+    return found
+
+
+def test_both_ways_store_the_same(tmp_path, register, write_log, ways, monkeypatch):
+    write_log("P-1.csv", lines(), HEADER)
+    path = write_log("P-2.csv", lines(300), HEADER, end="\r\n")
+    found = []
+    for name in ("straight", "careful"):
+        with open_store(tmp_path / f"{name}.duckdb", threads=1) as con:
+            save_register(con, register)
+            report = load_logs(con, [path.parent], register)
+            found.append((report, stored(con), con.execute("from files order by all").fetchall()))
+            assert verify_store(con).faults == ()
+        monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
+
+    assert ways == [True]
+    (straight, samples, files), (careful, samples_too, files_too) = found
+    assert straight == careful
+    assert files == files_too
+    for pump_id, arrays in samples.items():
+        for got, expected in zip(arrays, samples_too[pump_id], strict=True):
+            assert np.array_equal(got, expected, equal_nan=True)
+
+
+@pytest.mark.parametrize(
+    ("line", "n_kept"),
+    [
+        ("2026-11-16T02:00:00Z,OL,45,3,230", 500),  # no number
+        ("2026-11-16T02:00:00Z,58,4500,3,230", 500),  # not plausible
+        ("2026-11-16T02:00:00Z,58,45,3", 500),  # too few cells
+        ("junk,58,45,3,230", 500),
+        ("1970-01-01T00:00:00Z,58,45,3,230", 500),
+        ("2026-11-16T00:00:05Z,58,45,3,230", 500),  # an instant that was there
+        ("2026-11-16T00:00:07Z,58,45,3,230", 500),  # lived again
+        ("2026-11-16T02:00:00,58,45,3,230", 501),  # local time
+        ("2026-11-16T02:00:00Z,nan,45,3,230", 501),
+    ],
+)
+def test_one_row_that_is_not_clean_sends_the_batch_the_careful_way(
+    con, register, write_log, ways, line, n_kept
+):
+    report = load_logs(con, [write_log("P-1.csv", [*lines(), line], HEADER)], register)
+
+    assert ways == [False]
+    assert report.rows_kept == n_kept
+    assert verify_store(con).faults == ()
+
+
+def test_overlapping_exports_go_the_careful_way(con, register, write_log, ways):
+    load_logs(con, [write_log("P-1.csv", lines(), HEADER)], register)
+
+    later = lines(500, START + timedelta(seconds=1250))
+    report = load_logs(con, [write_log("P-1__b.csv", later, HEADER)], register)
+
+    assert ways == [True, False]
+    assert (report.rows_kept + report.rows_conflicting + report.rows_repeated) == 500
+    assert report.rows_kept == 250
+    assert verify_store(con).faults == ()
+
+
+def test_a_pressure_in_the_wrong_unit_goes_the_careful_way(con, register, write_log, ways):
+    report = load_logs(con, [write_log("P-1.csv", lines(kpa=400), HEADER)], register)
+
+    assert ways == [False]
+    assert report.rows_kept == 0
+    assert "as if in another unit" in report.rejects[0].text
+
+
+def test_a_channel_gets_its_column_with_the_first_log_that_has_it(
+    con, register, write_log, samples_of
+):
+    load_logs(con, [write_log("P-1.csv", lines(), HEADER)], register)
+    before = {name for name, *_ in con.execute("describe samples").fetchall()}
+
+    more = [f"{line},7.5,E1" for line in lines(10)]
+    load_logs(con, [write_log("P-2.csv", more, f"{HEADER},flow_lpm,fault_code")], register)
+
+    after = {name for name, *_ in con.execute("describe samples").fetchall()}
+    assert after - before == {"flow_lpm", "fault_code"}
+    assert samples_of("P-2").flow_lpm.tolist() == [7.5] * 10
+    assert np.isnan(samples_of("P-1").flow_lpm).all()
+    assert np.isnan(samples_of("P-1").suction_kpa).all()
+    assert samples_of("P-1").fault_code is None
