@@ -7,6 +7,7 @@ careful way by ``raw``, where each problem is named. Both ways store the same sa
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 import duckdb
 
@@ -14,6 +15,7 @@ from ingest.batch import BatchResult, meets_stored, weeks_between
 from ingest.batch_checks import PumpInFile, in_wrong_unit
 from ingest.batch_reading import Fleet, channels_of
 from ingest.ledger import FileResult
+from ingest.local_time import local_time
 from ingest.probe import Probe
 from ingest.samples import CHANNELS
 from ingest.staging import PumpLabels, needs_copy, reading
@@ -42,7 +44,7 @@ def add_clean(
 ) -> BatchResult | None:
     """Insert a batch straight; None where it is not clean, and the transaction is to be undone."""
     try:
-        n_rows = _insert(con, probes, labels)
+        n_rows = _insert(con, probes, fleet, labels)
     except duckdb.Error:  # the careful way finds out which file or row it is
         return None
     added = _survey(con, fleet)
@@ -56,27 +58,68 @@ def add_clean(
     return BatchResult([FileResult(rows_in=n, rows_kept=n) for n in files], added)
 
 
-def _insert(con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], labels: PumpLabels) -> int:
+def _insert(
+    con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], fleet: Fleet, labels: PumpLabels
+) -> int:
     """Insert all rows, or raise an error of the database at the first that is not clean."""
-    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    groups: dict[tuple[str, tuple[object, ...]], list[int]] = defaultdict(list)
     for number, probed in enumerate(probes):
-        groups[probed.group].append(number)
-    checked = (
-        "case when problems = 0 and not is_local then ts"
-        " else error('a row that is not clean') end as ts"
-    )
+        instant = _instant(probed, _timezone(probed, fleet))
+        groups[instant, probed.group].append(number)
     n_rows = 0
-    for numbers in groups.values():
+    for (instant, _), numbers in groups.items():
         paths = {number: probes[number].file.path for number in numbers}
         select, values = reading(con, probes, labels, paths)
         fields = channels_of([probes[number] for number in numbers])
         names = ", ".join(name for name in (*CHANNELS, "fault_code") if name in fields)
-        inserted = con.execute(
-            f"insert into samples by name select pump_no, {checked}, {names} from ({select})",  # noqa: S608
-            values,
-        ).fetchone()
+        rows = f"select pump_no, {instant} as ts, {names} from ({select})"  # noqa: S608  # our own
+        inserted = con.execute(f"insert into samples by name {rows}", values).fetchone()
         n_rows += int(inserted[0]) if inserted else 0
     return n_rows
+
+
+def _timezone(probed: Probe, fleet: Fleet) -> str | None:
+    if probed.profile is not None and probed.profile.timezone is not None:
+        return probed.profile.timezone
+    number = fleet.numbers.get(probed.pump or "")
+    return None if number is None else fleet.timezone_of[number]
+
+
+def _instant(probed: Probe, timezone: str | None) -> str:
+    """Expression for the instant of a clean row; of any other row it is an error.
+
+    Local times are dated for a year from the file's first; the hours around clock changes that
+    come twice are not dated here.
+    """
+    not_clean = "error('a row that is not clean')"
+    first = _first_local(probed)
+    if timezone is None or first is None:
+        return f"case when problems = 0 and not is_local then ts else {not_clean} end"
+    clock = local_time(timezone, first - timedelta(days=1), first + timedelta(days=370))
+    ends = {hour.to_local: hour.from_local for hour in clock.repeated}
+    dated = " ".join(
+        f"when ts >= timestamp '{one.from_local}' and ts < timestamp"
+        f" '{ends.get(one.to_local, one.to_local)}'"
+        f" then ts - to_microseconds({one.offset // timedelta(microseconds=1)})"
+        for one in clock.stretches
+    )
+    return (
+        f"case when problems <> 0 then {not_clean} when not is_local then ts {dated}"
+        f" else {not_clean} end"
+    )
+
+
+def _first_local(probed: Probe) -> datetime | None:
+    """First time of a text log that may be local; None where it is not, or cannot be read here."""
+    form = probed.layout.time_format
+    try:
+        if form == "iso":
+            first = datetime.fromisoformat(probed.first_time)
+        else:
+            first = datetime.strptime(probed.first_time, form)  # noqa: DTZ007  # local on purpose
+    except ValueError:
+        return None
+    return first if first.tzinfo is None and 2000 < first.year < 2100 else None
 
 
 def _survey(con: duckdb.DuckDBPyConnection, fleet: Fleet) -> Survey:

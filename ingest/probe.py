@@ -33,6 +33,8 @@ class Probe:
         Signs of line ends before the first row of data, as the reader counts them.
     first_is_unix : bool
         The first row's time is a number.
+    first_time : str
+        The first row's time as it is written.
     pump : str or None
         Name of the pump of the whole file, or of its first row where a column names it.
     """
@@ -44,6 +46,7 @@ class Probe:
     is_quoted: bool = False
     n_skipped_ends: int = 0
     first_is_unix: bool = False
+    first_time: str = ""
     pump: str | None = None
 
     @property
@@ -128,6 +131,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         is_quoted=any('"' in line for line in lines[layout.skip :]),
         n_skipped_ends=_line_ends(start, layout.skip),
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
+        first_time=" ".join(_cell(first, place) for place in layout.time),
         pump=_cell(first, layout.pump) if layout.pump is not None else pump_of_name(file, profile),
     )
 

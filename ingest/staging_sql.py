@@ -187,7 +187,10 @@ def _time(layout: Layout, types: Sequence[str], *, first_is_unix: bool) -> dict[
     cells = [f"c{index}" for index in layout.time]
     text = cells[0] if len(cells) == 1 else f"concat_ws(' ', {', '.join(cells)})"
     if kind.startswith("TIMESTAMP"):
-        is_local = "false" if kind.endswith("TIME ZONE") else f"{text} is not null"
+        if kind.endswith("TIME ZONE"):  # a cast would look the session's zone up for each row
+            instant = f"case when isfinite({text}) then make_timestamp(epoch_us({text})) end"
+            return {"is_local": "false", "ts": instant}
+        is_local = f"{text} is not null"
         return {"is_local": is_local, "ts": f"try_cast({text} as timestamp)"}
     if kind != "VARCHAR":
         return {"is_local": "false", "ts": _unix(text, "auto")}

@@ -125,3 +125,35 @@ def test_a_channel_gets_its_column_with_the_first_log_that_has_it(
     assert np.isnan(samples_of("P-1").flow_lpm).all()
     assert np.isnan(samples_of("P-1").suction_kpa).all()
     assert samples_of("P-1").fault_code is None
+
+
+@pytest.mark.parametrize(
+    ("first", "is_straight"),
+    [
+        (datetime(2026, 10, 30, 12), False),  # over the hour that comes twice
+        (datetime(2026, 3, 7, 12), True),  # over the hour that is skipped
+        (datetime(2026, 7, 1), True),
+    ],
+)
+def test_local_times_are_dated_the_same_both_ways(
+    tmp_path, register, write_log, ways, monkeypatch, first, is_straight
+):
+    from zoneinfo import ZoneInfo
+
+    zone, utc = ZoneInfo("America/Chicago"), ZoneInfo("UTC")
+    instants = [first + timedelta(minutes=5 * k) for k in range(700)]
+    local = [at.replace(tzinfo=utc).astimezone(zone).replace(tzinfo=None) for at in instants]
+    rows = [f"{at.isoformat(' ')},58,45,3,230" for at in local]
+    path = write_log("P-CHI.csv", rows, HEADER)
+    found = []
+    for name in ("straight", "careful"):
+        with open_store(tmp_path / f"{name}.duckdb", threads=1) as con:
+            save_register(con, register)
+            load_logs(con, [path], register)
+            (one,) = read_samples(con, ["P-CHI"], datetime(2000, 1, 1), datetime(2100, 1, 1))
+            found.append(one.ts_us.tolist())
+        monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
+
+    first_us = int(np.datetime64(first, "us").astype(np.int64))
+    assert found[0] == found[1] == [first_us + 300_000_000 * k for k in range(700)]
+    assert ways == [is_straight]
