@@ -11,7 +11,6 @@ from enum import StrEnum
 from analysis.findings import Assessment, Kind, Status
 from ingest.installed_base import Register
 
-
 NEED_A_BETTER_LOG = (Kind.HUNTING, Kind.OVERHEATING, Kind.DRY_RUNNING)
 """Kinds that a usual log cannot clear: they take a sample every 2 or 10 s, or a temperature.
 

@@ -249,8 +249,8 @@ class PumpWeek:
     n_gone: int | None = opt(
         "",
         "spells at no-flow speed or more (90 % of max_hz where that is not seen) with under half "
-        "of the setting, over 10 s; in a log of 10 s or slower single samples too; also 10 % short "
-        "with less than the no-flow current at 1.2 times that speed",
+        "of the setting, over 10 s; in a log of 10 s or slower single samples too; also 10 % "
+        "short with less than the no-flow current at 1.2 times that speed",
     )
     held_after_gone_s: float | None = opt("s", "settled running at the setting after the last")
     gone_from_s: list[float] | None = opt("s", "when each began, from the week's start")

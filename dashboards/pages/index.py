@@ -213,7 +213,11 @@ def _changes(calls: Sequence[Call], n_cleared: int) -> str:
 
 _TALLIES = (
     (PumpState.WITH_FINDINGS, "with findings", "in the list below"),
-    (PumpState.QUIET, "quiet", "heard from, nothing found; every kind a usual log shows was judged"),
+    (
+        PumpState.QUIET,
+        "quiet",
+        "heard from, nothing found; every kind a usual log shows was judged",
+    ),
     (
         PumpState.QUIET_IN_PART,
         "quiet in part",
