@@ -10,7 +10,7 @@ transaction.
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -21,9 +21,10 @@ from ingest.batch_reading import Fleet, channels_of, read_batch
 from ingest.clean_batch import add_clean, is_likely_clean
 from ingest.coverage import add_coverage
 from ingest.inbox import Inbox, find_logs
-from ingest.installed_base import Problem, Register
+from ingest.installed_base import Register
 from ingest.layout import LayoutError
 from ingest.ledger import Entry, FileResult, Ledger, key_by_name
+from ingest.load_report import LoadReport, Tally
 from ingest.log_files import (
     MAX_GROWTH,
     SURE_BYTES,
@@ -39,73 +40,19 @@ from ingest.samples import add_columns
 from ingest.staging import PumpLabels
 from ingest.store import pump_numbers, save_register, shut_off_files, transaction
 
+__all__ = ["LoadReport", "load_logs"]
+
 FILES_A_BATCH = 50
 BYTES_A_BATCH = 256_000_000
 """Some five million rows, so that a batch stays within the usual memory limit."""
 
-MAX_LISTED_REJECTS = 1000
-
 _READING = 2  # raise it when the same bytes would be read otherwise than before
-
-
-@dataclass(frozen=True, kw_only=True)
-class LoadReport:
-    """What a load did.
-
-    Attributes
-    ----------
-    n_files, n_files_new, n_files_unchanged : int
-        Files given; of them read now; of them loaded before, byte for byte.
-    rows_in : int
-        Rows in the files read now: kept + repeated + conflicting + rejected. A long table's rows
-        are counted as the samples they make.
-    rows_conflicting : int
-        Rows left out as another value of the same pump and instant came first.
-    rejects : tuple of Problem
-        Rows, cells and files not loaded as they stood; the first of them, all are in the store.
-    n_rejects : int
-        How many there were.
-    notes : tuple of str
-        What was not read, though nothing is wrong with it.
-    weeks_touched : tuple of str
-        ISO weeks (site-local) that got samples, in order.
-    """
-
-    n_files: int = 0
-    n_files_new: int = 0
-    n_files_unchanged: int = 0
-    rows_in: int = 0
-    rows_kept: int = 0
-    rows_repeated: int = 0
-    rows_conflicting: int = 0
-    rows_rejected: int = 0
-    rejects: tuple[Problem, ...] = ()
-    n_rejects: int = 0
-    notes: tuple[str, ...] = ()
-    weeks_touched: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class _NewFile:
     entry: Entry
     probe: Probe
-
-
-@dataclass
-class _Tally:
-    """What a load has done so far."""
-
-    totals: FileResult = field(default_factory=FileResult)
-    rejects: list[Problem] = field(default_factory=list)
-    n_rejects: int = 0
-    notes: dict[str, list[str]] = field(default_factory=dict)
-    weeks: set[str] = field(default_factory=set)
-
-    def add(self, entry: Entry, done: FileResult, rejects: Sequence[Reject]) -> None:
-        self.totals = self.totals.plus(done)
-        self.n_rejects += len(rejects)
-        room = MAX_LISTED_REJECTS - len(self.rejects)
-        self.rejects += [reject.as_problem(entry.name) for reject in rejects[:room]]
 
 
 def load_logs(
@@ -161,7 +108,7 @@ class _Loader:
         numbers = pump_numbers(con)
         self.fleet = Fleet(register, {pump_id: numbers[pump_id] for pump_id in register.pumps})
         self.ledger = Ledger(con)
-        self.tally = _Tally()
+        self.tally = Tally()
         self.read_as = {profile: _read_as(profile, register) for profile in (None, *profiles)}
 
     def load(self, inbox: Inbox, *, is_last: bool) -> LoadReport:
@@ -177,19 +124,7 @@ class _Loader:
                     self._load_batch(batch, profile, Path(folder))
                     n_done += len(batch)
                     self.progress(n_done, len(found), batch[-1].probe.file.name)
-        return LoadReport(
-            n_files=len(found),
-            n_files_new=len(found) - n_unchanged,
-            n_files_unchanged=n_unchanged,
-            **asdict(self.tally.totals),
-            rejects=tuple(self.tally.rejects),
-            n_rejects=self.tally.n_rejects,
-            notes=(
-                *inbox.notes,
-                *(_note(text, names) for text, names in self.tally.notes.items()),
-            ),
-            weeks_touched=tuple(sorted(self.tally.weeks)),
-        )
+        return self.tally.report(len(found), n_unchanged, inbox.notes)
 
     def _sort_out(self, found: Sequence[LogFile]) -> tuple[list[_NewFile], int, int]:
         """Tell new files from those loaded before and those that cannot be read at all."""
@@ -215,7 +150,7 @@ class _Loader:
             self.ledger.expect(entry)
             new.append(_NewFile(entry, probed))
             for note in probed.layout.notes:
-                self.tally.notes.setdefault(note, []).append(file.name)
+                self.tally.note(note, file.name)
         return new, n_unchanged, n_unusable
 
     def _probe(self, file: LogFile, profile: LogProfile | None, entry: Entry) -> Probe | None:
@@ -301,9 +236,9 @@ class _Loader:
         """Ledger entry of a file; one that was written to meanwhile is to be read again."""
         if not new.probe.file.has_changed():
             return new.entry
-        self.tally.notes.setdefault(
-            "was written to while it was read; load it again when it is whole", []
-        ).append(new.entry.name)
+        self.tally.note(
+            "was written to while it was read; load it again when it is whole", new.entry.name
+        )
         changed = hashlib.sha256(f"changed {new.entry.key}".encode()).hexdigest()
         return replace(new.entry, key=changed)
 
@@ -344,8 +279,3 @@ def _batches(new: Sequence[_NewFile]) -> Iterator[list[_NewFile]]:
         n_bytes += size
     if batch:
         yield batch
-
-
-def _note(text: str, names: Sequence[str]) -> str:
-    more = f" and {len(names) - 1} more files" if len(names) > 1 else ""
-    return f"{names[0]}{more}: {text}."

@@ -3,7 +3,6 @@
 Only the first rows are read. What nothing in the files tells is left open and named.
 """
 
-import json
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -13,9 +12,9 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from ingest.day_order import UnknownOrderError, stamp_format
 from ingest.errors import LogError, ProfileError
 from ingest.guess_quantities import Guess, Series, guess_quantities, numbers
+from ingest.guess_time import guess_time, reference, toml_text
 from ingest.inbox import find_logs
 from ingest.installed_base import Register
 from ingest.log_files import text_lines
@@ -25,16 +24,6 @@ from ingest.sample_table import SAMPLE_LINES, SampleTable, read_parquet_sample, 
 from ingest.shown import shown
 
 MAX_TAGS = 60  # ours: more different texts in a column are no tags
-
-_ISO = re.compile(r"\d{4}[-/]\d{1,2}[-/]\d{1,2}([T ]\d.*)?")
-_CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
-_UNIX = re.compile(r"1\d{9}(\.\d+)?|1\d{12}")
-_FORMATS = {
-    r"\d{14}": "%Y%m%d%H%M%S",
-    r"\d{8}[ T]\d{6}": "%Y%m%d %H%M%S",
-    r"\d{1,2}-[A-Za-z]{3}-\d{4} \d{1,2}:\d{2}:\d{2}": "%d-%b-%Y %H:%M:%S",
-    r"\d{1,2} [A-Za-z]{3} \d{4} \d{1,2}:\d{2}:\d{2}": "%d %b %Y %H:%M:%S",
-}
 
 
 @dataclass(frozen=True)
@@ -54,13 +43,6 @@ class Proposal:
     trial: str
 
 
-@dataclass(frozen=True)
-class _Time:
-    lines: tuple[str, ...]
-    places: tuple[int, ...]
-    doubts: tuple[str, ...] = ()
-
-
 def look(paths: Sequence[Path], register: Register | None = None) -> Proposal:
     """Propose a profile for logs of one layout, by the first of them.
 
@@ -77,7 +59,7 @@ def look(paths: Sequence[Path], register: Register | None = None) -> Proposal:
             table = read_parquet_sample(con, files[0])
     else:
         table = read_sample(files[0])
-    time = _time(table)
+    time = guess_time(table)
     doubts = [*time.doubts]
     pump, pump_place, pump_doubts = _pump(table, register, time.places)
     doubts += pump_doubts
@@ -95,7 +77,7 @@ def look(paths: Sequence[Path], register: Register | None = None) -> Proposal:
         f"# Proposed from {files[0].name} ({len(table.rows)} rows). Check it before use.",
         *(f"# CHECK: {doubt}." for doubt in doubts),
         *([f"# Not read: {', '.join(unread)}."] if unread else []),
-        f"files = {_text(_pattern([file.name.rpartition('/')[2] for file in files]))}",
+        f"files = {toml_text(_pattern([file.name.rpartition('/')[2] for file in files]))}",
         *_file_lines(table),
         "",
         "[time]",
@@ -117,7 +99,9 @@ def _file_lines(table: SampleTable) -> list[str]:
         "skip_lines": (table.skip_lines, 0),
         "skip_after_header": (table.skip_after_header, 0),
     }
-    lines = [f"{key} = {_text(value)}" for key, (value, plain) in keys.items() if value != plain]
+    lines = [
+        f"{key} = {toml_text(value)}" for key, (value, plain) in keys.items() if value != plain
+    ]
     marks = Counter(
         cell.strip()
         for row in table.rows
@@ -125,58 +109,8 @@ def _file_lines(table: SampleTable) -> list[str]:
         if cell.strip() in {"---", "--", "-", "OL", "n.a.", "#N/A", "Bad", "No Data"}
     )
     if marks:
-        lines.append(f"blank = [{', '.join(_text(mark) for mark in sorted(marks))}]")
+        lines.append(f"blank = [{', '.join(toml_text(mark) for mark in sorted(marks))}]")
     return lines
-
-
-def _time(table: SampleTable) -> _Time:
-    """Find the column or columns of the time, and how it is written."""
-    n_columns = len(table.titles)
-    for place in range(n_columns):
-        cells = table.column(place)
-        found = _time_format(cells)
-        if found is not None:
-            form, doubts = found
-            zone = [] if form.startswith("unix") or _has_offset(cells) else [_ZONE]
-            head = [f"column = {_ref(table, place)}"]
-            is_date = form.endswith("%Y")
-            clock = place + 1
-            if is_date and clock < n_columns and _CLOCK.fullmatch(table.column(clock)[0]):
-                head = [f"columns = [{_ref(table, place)}, {_ref(table, clock)}]"]
-                n_parts = table.column(clock)[0].count(":")
-                form += " %H:%M:%S" if n_parts == 2 else " %H:%M"
-                places: tuple[int, ...] = (place, clock)
-            else:
-                places = (place,)
-            lines = head if form == "iso" else [*head, f"format = {_text(form)}"]
-            return _Time((*lines, *zone), places, tuple(doubts))
-    return _Time(("column = 1",), (0,), ("no column looks like a time",))
-
-
-_ZONE = "# No offset is written: times are the site's own, or name a zone: timezone = ..."
-
-
-def _has_offset(cells: Sequence[str]) -> bool:
-    return bool(re.search(r"(Z|[+-]\d{2}:?\d{2})$", cells[0]))
-
-
-def _time_format(cells: Sequence[str]) -> tuple[str, list[str]] | None:
-    first = next((cell for cell in cells if cell), "")
-    if _ISO.fullmatch(first):
-        return "iso", []
-    if _UNIX.fullmatch(first):
-        return ("unix_s" if len(first.partition(".")[0]) == 10 else "unix_ms"), []
-    for pattern, form in _FORMATS.items():
-        if re.fullmatch(pattern, first):
-            return form, []
-    try:
-        found = stamp_format(first, cells)
-    except UnknownOrderError:
-        day_first = re.sub(r"^\d+([/.-])\d+\1\d{4}", r"%d\1%m\1%Y", first)
-        clock = "%H:%M:%S" if first.count(":") == 2 else "%H:%M"
-        guess = re.sub(r"\d{1,2}:\d{2}(:\d{2})?", clock, day_first)
-        return guess, ["the first rows do not tell the day from the month; %d/%m is a guess"]
-    return None if found is None else (found, [])
 
 
 def _pump(
@@ -192,7 +126,7 @@ def _pump(
             doubts = (
                 [f"pumps {', '.join(map(shown, lost))} are not in the register"] if lost else []
             )
-            return [f"column = {_ref(table, place)}"], place, doubts
+            return [f"column = {reference(table, place)}"], place, doubts
     if stem.split("__")[0] in ids:
         return [], None, []
     for pump_id in ids:
@@ -201,12 +135,15 @@ def _pump(
             sign = after[:1]
             inner = "[^.]+" if sign in ("", ".") else f"[^{re.escape(sign)}]+"
             pattern = f"^{re.escape(before)}(?P<pump_id>{inner}){re.escape(sign)}"
-            return [f"file_name = {_text(pattern)}"], None, []
+            return [f"file_name = {toml_text(pattern)}"], None, []
     for place, title in enumerate(table.titles):
         if place not in times and re.search(r"pump|station|device|unit|asset|site", title.lower()):
             names = sorted(set(table.column(place)))[:3]
             told = f"column '{shown(title)}' ({', '.join(map(shown, names))}) may name the pump"
-            lines = [f"column = {_ref(table, place)}", '# names = { "as logged" = "pump_id" }']
+            lines = [
+                f"column = {reference(table, place)}",
+                '# names = { "as logged" = "pump_id" }',
+            ]
             return lines, place, [f"{told}; no name there is in the register"]
     return [], None, ["nothing names a pump of the register"]
 
@@ -240,7 +177,7 @@ def _place_of(guess: Guess, series: Sequence[Series]) -> int:
 
 
 def _long_lines(table: SampleTable, tag: int) -> list[str]:
-    left = {tag, *_time(table).places}
+    left = {tag, *guess_time(table).places}
     value = next(
         place
         for place in range(len(table.titles))
@@ -250,18 +187,18 @@ def _long_lines(table: SampleTable, tag: int) -> list[str]:
     return [
         "",
         "[long]",
-        f"tag_column = {_ref(table, tag)}",
-        f"value_column = {_ref(table, value)}",
+        f"tag_column = {reference(table, tag)}",
+        f"value_column = {reference(table, value)}",
     ]
 
 
 def _value_lines(table: SampleTable, guess: Guess, tag: int | None) -> list[str]:
     source = (
-        f"tag = {_text(guess.title)}"
+        f"tag = {toml_text(guess.title)}"
         if tag is not None
-        else (f"column = {_ref(table, guess.place)}")
+        else (f"column = {reference(table, guess.place)}")
     )
-    unit = [] if guess.quantity == "fault_code" else [f"unit = {_text(guess.unit)}"]
+    unit = [] if guess.quantity == "fault_code" else [f"unit = {toml_text(guess.unit)}"]
     at_60_hz = [] if guess.at_60_hz is None else [f"at_60_hz = {guess.at_60_hz:g}"]
     return [
         "",
@@ -270,18 +207,6 @@ def _value_lines(table: SampleTable, guess: Guess, tag: int | None) -> list[str]
         *unit,
         *at_60_hz,
     ]
-
-
-def _ref(table: SampleTable, place: int) -> str:
-    """Name a column by its title, or by its number where that is not its own."""
-    title = table.titles[place]
-    lower = [one.lower() for one in table.titles]
-    return _text(title) if title and lower.count(title.lower()) == 1 else str(place + 1)
-
-
-def _text(value: object) -> str:
-    """Write a value as TOML, whose strings are written as in JSON."""
-    return json.dumps(value, ensure_ascii=True)
 
 
 def _pattern(names: Sequence[str]) -> str:
