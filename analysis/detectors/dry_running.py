@@ -100,4 +100,5 @@ def _measures(case: Case, dry: tuple[Spell, ...]) -> dict[str, MeasureValue]:
     }
     first = dry[0].expected
     told["expected_from"] = None if first is None else first.text
+    told["longest_dry_at"] = max(dry, key=lambda s: s.length_s).from_at.isoformat()
     return told

@@ -4,12 +4,15 @@ Pressure, speed and motor current on one time axis, because they tell a dry pump
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import AT_MAX_WITHIN_HZ, GONE_SHARE, SHORT_OF_SETTING_SHARE
+from analysis.findings import Finding
+from analysis.limits import AT_MAX_WITHIN_HZ, SHORT_OF_SETTING_SHARE
 from dashboards.charts import quantity, theme
+from dashboards.charts.local_time import us_of
 from dashboards.charts.quantity import Quantity
 from dashboards.charts.scene import Chart, Scene
 from dashboards.charts.spells import Spell, spells_where
@@ -34,14 +37,17 @@ class View:
     shown: Spell
 
 
-def pressure_gone(scene: Scene) -> Chart | None:
-    """Draw the longest spell near top speed that lost its pressure; None where there is none.
+def ran_dry(scene: Scene, finding: Finding) -> Chart | None:
+    """Draw the longest dry spell of a finding; None where its instant is not in the week.
 
-    Under half of the setting, or short of it where a tank kept it up for as long as it ran dry.
+    Other spells without pressure, such as refilling after it, may be longer and are not it.
     """
-    title, name = "A spell without pressure", "pressure gone"
-    lost = _spell_chart(scene, GONE_SHARE.value, scene.pump.pump.max_hz, title, name)
-    return lost or _spell_chart(scene, _SHORT_SHARE, scene.pump.pump.max_hz, title, name)
+    began, length_s = (finding.measures.get(name) for name in ("longest_dry_at", "dry_s_longest"))
+    if not isinstance(began, str) or not isinstance(length_s, int | float):
+        return None
+    from_us = us_of(datetime.fromisoformat(began))
+    shown = Spell(from_us, from_us + int(length_s * 1e6))
+    return _three_rows(scene, _around(shown), "The longest dry spell", "dry")
 
 
 def pressure_short(scene: Scene) -> Chart | None:
@@ -68,7 +74,10 @@ def _view(scene: Scene, shows: NDArray[np.bool_]) -> View | None:
     spells = spells_where(scene.samples.ts_us, shows, _JOIN_S, scene.gap_s)
     if not spells:
         return None
-    shown = max(spells, key=lambda spell: (spell.duration_s, -spell.from_us))
+    return _around(max(spells, key=lambda spell: (spell.duration_s, -spell.from_us)))
+
+
+def _around(shown: Spell) -> View:
     around_us = int(_AROUND_SHARE * (shown.to_us - shown.from_us))
     around_us = min(max(around_us, _AROUND_MIN_US), _AROUND_MAX_US)
     return View(shown.from_us - around_us, shown.to_us + around_us, shown)
@@ -128,7 +137,7 @@ def _three_rows(scene: Scene, view: View, title: str, name: str) -> Chart | None
     layout["shapes"] = shapes
     return Chart(
         title=title,
-        reading="Pressure, speed and motor current in the longest such spell (shaded): at like"
-        " speed a dry pump takes less current than one that moves water.",
+        reading="Pressure, speed and motor current around that spell (shaded): at like speed a"
+        " dry pump takes less current than one that moves water.",
         figure=theme.figure(traces, layout),
     )

@@ -60,7 +60,7 @@ def _overload(scene: Scene, finding: Finding) -> list[Chart | None]:
 
 
 def _dry_running(scene: Scene, finding: Finding) -> list[Chart | None]:
-    return [at_speed.pressure_gone(scene)]
+    return [at_speed.ran_dry(scene, finding)]
 
 
 def _weak_delivery(scene: Scene, finding: Finding) -> list[Chart | None]:
