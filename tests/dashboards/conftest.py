@@ -125,8 +125,8 @@ def store(world: ModuleType, tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnecti
 def insert_samples(con, samples, numbers):
     for number in numbers:
         con.execute(
-            "insert into samples select $n, make_timestamp(ts), p, hz, a, v,"
-            " null, null, null, null, null"
+            "insert into samples by name select $n as pump_no, make_timestamp(ts) as ts,"
+            " p as pressure_kpa, hz as frequency_hz, a as current_a, v as voltage_v"
             " from (select unnest($ts) ts, unnest($p) p, unnest($hz) hz, unnest($a) a,"
             " unnest($v) v)",
             {
