@@ -135,6 +135,8 @@ def test_a_store_that_may_not_be_written_is_told_in_plain_words(tmp_path):
         from pathlib import Path
         from ingest.store import open_store
         os.setuid(65534)
+        if not os.access(sys.argv[1], os.R_OK):
+            sys.exit(77)
         open_store(Path(sys.argv[1]))
         """
     )
@@ -147,6 +149,8 @@ def test_a_store_that_may_not_be_written_is_told_in_plain_words(tmp_path):
         check=False,
     )
 
+    if tried.returncode == 77:
+        pytest.skip("the folder of temporary files is closed to other users")
     assert "may not be written to. Give the store a place" in tried.stderr
 
 
