@@ -39,6 +39,7 @@ def pump_days(
     A run, stop, fall or pair belongs to the day on which it began.
     """
     edges_s = week.clock.day_edges_s
+    hour_starts = starts_per_clock_hour(week, seen)
     observed_s, run_s = week.observed_in_s(edges_s), running_s(week, edges_s)
     steepest = steepest_falls(whole)
     days = []
@@ -55,7 +56,7 @@ def pump_days(
                 log_interval_s=_interval_s(week, day),
                 observed_s=float(observed_s[day]),
                 run_s=float(run_s[day]),
-                **_events_of(week, seen, low_s, high_s),
+                **_events_of(week, seen, hour_starts, low_s, high_s),
                 **_falls_of(found, low_s, high_s),
                 draw_fall_kpa_per_min=_draw_fall(_within(whole.from_s, steepest, low_s, high_s)),
                 **_current_of(week, top, day),
@@ -84,14 +85,15 @@ def _within(
     return values[low:high]
 
 
-def _events_of(week: Trace, seen: Events, low_s: float, high_s: float) -> dict[str, Any]:
-    starts = starts_per_clock_hour(week, seen)
+def _events_of(
+    week: Trace, seen: Events, hour_starts: NDArray[np.int64], low_s: float, high_s: float
+) -> dict[str, Any]:
     hours = np.flatnonzero(
         (week.clock.hour_edges_s[:-1] >= low_s) & (week.clock.hour_edges_s[:-1] < high_s)
     )
     return {
         "n_starts": _within(seen.start_s, seen.start_s, low_s, high_s).size,
-        "starts_per_hour_peak": int(starts[hours].max(initial=0)),
+        "starts_per_hour_peak": int(hour_starts[hours].max(initial=0)),
         "run_s_median": median(_within(seen.run_from_s, seen.run_s, low_s, high_s)),
         "stop_s_median": median(_within(seen.stop_from_s, seen.stop_s, low_s, high_s)),
     }
