@@ -15,8 +15,6 @@ class Limit:
     source: str
 
 
-VOLTAGE_TOLERANCE_PCT = Limit(10, "% of rated volts", "NEMA MG 1-12.44")
-
 # -- memory over weeks
 CLEAN_WEEKS_TO_CLOSE = Limit(
     2, "clear weeks", "ours: 14 clean days, so that a fault that rests a week is not called new"
