@@ -3,7 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.limits import CONFIDENCE_CEILING, CONFIDENCE_FLOOR
+from analysis.limits import CONFIDENCE_CEILING, CONFIDENCE_FLOOR, Limit
+
+
+@dataclass(frozen=True)
+class Level:
+    """How bad a week is (``consequence``), by which limit, and how sure that alone makes it."""
+
+    consequence: int
+    limit: Limit
+    start_confidence: float
 
 
 @dataclass(frozen=True)

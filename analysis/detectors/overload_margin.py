@@ -7,11 +7,10 @@ Causes   rising_load: current creeps up like for like (mechanical drag likely). 
 Misses   whether bearing, sand or a rub makes the drag; a worn impeller, which lowers current.
 """
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from analysis.case import Case, CurrentDrift, Verdict
-from analysis.detectors.certainty import weigh
+from analysis.detectors.certainty import Level, weigh
 from analysis.detectors.load_evidence import (
     clips,
     drift_is_real,
@@ -33,7 +32,6 @@ from analysis.limits import (
     OVER_LIMIT_DAY_S,
     OVER_LIMIT_RUN_SHARE,
     THERMAL_NEAR_TRIP_PCT,
-    Limit,
 )
 from analysis.records import PumpDay
 
@@ -41,15 +39,6 @@ KIND = Kind.OVERLOAD_MARGIN
 NEEDS = Needs(log=("current_a",), register=("service_factor_amps",), observed_min_share=0.05)
 
 WEAR, MONTHS, DAYS = 2, 3, 4
-
-
-@dataclass(frozen=True)
-class Level:
-    """How close the motor is to harm (``consequence``), by which limit."""
-
-    consequence: int
-    limit: Limit
-    start_confidence: float
 
 
 def judge(case: Case) -> Verdict:

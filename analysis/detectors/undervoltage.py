@@ -9,11 +9,10 @@ Misses   which of panel, transformer or service drop; the loss of one phase of t
          samples, so the lowest volts are the lowest seen.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from analysis.case import Case, Verdict
-from analysis.detectors.certainty import weigh
+from analysis.detectors.certainty import Level, weigh
 from analysis.detectors.register_contradictions import supply_contradiction
 from analysis.detectors.spells import clear_if_seen, days_seen, spell_bounds
 from analysis.detectors.supply_evidence import (
@@ -49,22 +48,12 @@ from analysis.limits import (
     WIRE_RESISTANCE_RATIO,
     WIRING_DROP_PCT,
     WIRING_DROP_TOTAL_PCT,
-    Limit,
 )
 
 KIND = Kind.UNDERVOLTAGE
 NEEDS = Needs(log=("voltage_v",), register=("supply_volts",), observed_min_share=0.1)
 
 WEAR, POOR_SERVICE, DAMAGE, FIRE = 2, 3, 4, 5
-
-
-@dataclass(frozen=True)
-class Level:
-    """How bad the volts are (``consequence``) and by which limit."""
-
-    consequence: int
-    limit: Limit
-    start_confidence: float
 
 
 def judge(case: Case) -> Verdict:
