@@ -4,11 +4,13 @@ A writer locks the file for every other process, so whoever opens it for writing
 Times in it are UTC; the session is set to UTC so that no cast can shift them.
 """
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
 import duckdb
@@ -53,8 +55,10 @@ def open_store(
     if threads is not None:
         config["threads"] = threads
     try:
+        if not path.exists():
+            _make(path)
         con = duckdb.connect(str(path), read_only=read_only, config=config)
-    except duckdb.Error as error:
+    except (duckdb.Error, OSError) as error:
         raise StoreError(_why_not_opened(path, str(error))) from error
     try:
         con.execute("set TimeZone = 'UTC'")
@@ -131,6 +135,24 @@ def _check_schema(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool
             f"{path}: has store version {version}, this program reads up to {SCHEMA_VERSION}. "
             "Load the logs into a new store."
         )
+
+
+def _make(path: Path) -> None:
+    """Make an empty store aside and give it its name when it is whole.
+
+    The database writes a new file's head in several steps: killed between them, it would leave a
+    file that no one can open. Two who make the same store at once end with one of the two.
+    """
+    with TemporaryDirectory(prefix=f".{path.name}-", dir=path.absolute().parent) as aside:
+        made = Path(aside) / "store"
+        with duckdb.connect(str(made)) as con:
+            _create(con)
+        try:
+            os.link(made, path)
+        except FileExistsError:
+            return
+        except OSError:  # a file system without hard links
+            made.replace(path)
 
 
 def _create(con: duckdb.DuckDBPyConnection) -> None:

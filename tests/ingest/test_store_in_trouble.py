@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import ingest.load
+import ingest.store
 from ingest.load import load_logs
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
@@ -200,3 +201,27 @@ def test_a_site_moved_to_another_zone_has_its_weeks_counted_anew(con, register, 
     assert before == [("2026-W47", 24), ("2026-W48", 24)]
     assert after == [("2026-W47", 30), ("2026-W48", 18)]
     assert verify_store(con).faults == ()
+
+
+def test_a_store_cut_short_while_it_is_made_is_not_there_yet(tmp_path, monkeypatch):
+    def cut_short(con):
+        raise KeyboardInterrupt
+
+    path = tmp_path / "fleet.duckdb"
+    with monkeypatch.context() as patch:
+        patch.setattr(ingest.store, "_create", cut_short)
+        with pytest.raises(KeyboardInterrupt):
+            open_store(path)
+    assert not path.exists()
+
+    open_store(path).close()
+    assert verify_store(open_store(path, read_only=True)).faults == ()
+
+
+def test_a_file_system_without_hard_links_holds_a_store_as_well(tmp_path, monkeypatch):
+    def refuse(src, dst):
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", refuse)
+    with open_store(tmp_path / "fleet.duckdb") as con:
+        assert con.execute("select count(*) from samples").fetchone() == (0,)
