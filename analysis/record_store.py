@@ -11,6 +11,7 @@ import duckdb
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
+from ingest.rows import insert_columns
 
 Row = TypeVar("Row", PumpWeek, PumpDay, OpMapBin, TripEvent)
 
@@ -239,41 +240,18 @@ def _sql_type(hint: Any) -> str:
 
 
 def _insert(con: duckdb.DuckDBPyConnection, record: type[Row], rows: Sequence[Row]) -> None:
-    """Insert dataclass rows through one Arrow table, which is far quicker than row by row."""
-    import pyarrow as pa
-
-    if not rows:
-        return
-    names = [f.name for f in fields(record)]
-    arrow_types = {
-        "varchar": pa.string(),
-        "boolean": pa.bool_(),
-        "bigint": pa.int64(),
-        "double": pa.float64(),
-        "double[]": pa.list_(pa.float64()),
-        "timestamp": pa.timestamp("us"),
-        "date": pa.date32(),
-    }
-    hints = get_type_hints(record)
-    rows_arrow = pa.table(
-        {
-            name: pa.array(
-                [getattr(row, name) for row in rows], type=arrow_types[_sql_type(hints[name])]
-            )
-            for name in names
-        }
-    )
-    con.register("rows_arrow", rows_arrow)
-    con.execute(f"insert into {RECORD_TABLES[record]} by name select * from rows_arrow")  # noqa: S608  # own
-    con.unregister("rows_arrow")
+    if rows:
+        names = [f.name for f in fields(record)]
+        columns = {name: [getattr(row, name) for row in rows] for name in names}
+        insert_columns(con, RECORD_TABLES[record], columns)
 
 
 def _insert_rows(
     con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[Any, ...]]
 ) -> None:
     if rows:
-        marks = ", ".join("?" for _ in rows[0])
-        con.executemany(f"insert into {table} values ({marks})", rows)  # noqa: S608  # own name
+        names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
+        insert_columns(con, table, dict(zip(names, zip(*rows, strict=True), strict=True)))
 
 
 def _delete_pump_weeks(

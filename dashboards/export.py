@@ -14,6 +14,7 @@ from pathlib import Path
 
 from analysis.calls import Call
 from analysis.findings import Assessment, Finding, MeasureValue
+from ingest.rows import arrow_table
 
 FINDING_COLUMNS = (
     "week",
@@ -183,26 +184,24 @@ def _write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[objec
 
 
 def _write_findings_parquet(path: Path, findings: Sequence[Finding]) -> None:
-    import pyarrow as pa
     from pyarrow import parquet
 
-    text, instant = pa.string(), pa.timestamp("us", tz="UTC")
-    values: dict[str, tuple[pa.DataType, list[object]]] = {
-        "week": (text, [f.week for f in findings]),
-        "site_id": (text, [f.site_id for f in findings]),
-        "pump_id": (text, [f.pump_id for f in findings]),
-        "kind": (text, [str(f.kind) for f in findings]),
-        "cause": (text, [f.cause for f in findings]),
-        "severity": (text, [str(f.severity) for f in findings]),
-        "confidence": (pa.float64(), [_rounded(f.confidence) for f in findings]),
-        "first_seen": (instant, [f.first_seen for f in findings]),
-        "last_seen": (instant, [f.last_seen for f in findings]),
-        "measures": (text, [measures_json(f.measures) for f in findings]),
-        "summary": (text, [f.summary for f in findings]),
-        "limit_source": (text, [f.limit_source for f in findings]),
-    }
-    table = pa.table(
-        {name: pa.array(column, type=kind) for name, (kind, column) in values.items()}
+    utc = "timestamp with time zone"
+    table = arrow_table(
+        {
+            "week": ([f.week for f in findings], "varchar"),
+            "site_id": ([f.site_id for f in findings], "varchar"),
+            "pump_id": ([f.pump_id for f in findings], "varchar"),
+            "kind": ([str(f.kind) for f in findings], "varchar"),
+            "cause": ([f.cause for f in findings], "varchar"),
+            "severity": ([str(f.severity) for f in findings], "varchar"),
+            "confidence": ([_rounded(f.confidence) for f in findings], "double"),
+            "first_seen": ([f.first_seen for f in findings], utc),
+            "last_seen": ([f.last_seen for f in findings], utc),
+            "measures": ([measures_json(f.measures) for f in findings], "varchar"),
+            "summary": ([f.summary for f in findings], "varchar"),
+            "limit_source": ([f.limit_source for f in findings], "varchar"),
+        }
     )
     parquet.write_table(table, path)
 

@@ -18,6 +18,7 @@ from ingest.held_rows import held_rows
 from ingest.ledger import FileResult
 from ingest.local_time import LocalTime
 from ingest.row_problems import COSTS_ROW
+from ingest.rows import arrow_table
 from ingest.samples import CHANNELS, channel_columns, column_type
 from ingest.survey import Survey, WeekStarts, survey, week_starts
 
@@ -93,20 +94,18 @@ def _make_clock(
     con: duckdb.DuckDBPyConnection, clocks: Mapping[str, tuple[LocalTime, list[int]]]
 ) -> None:
     """Make the table that turns local times into instants, by pump and stretch."""
-    import pyarrow as pa
-
     rows = [
         (pump_no, stretch)
         for clock, pump_nos in clocks.values()
         for pump_no in pump_nos
         for stretch in clock.stretches
     ]
-    stretches = pa.table(
+    stretches = arrow_table(
         {
-            "pump_no": pa.array([pump_no for pump_no, _ in rows], pa.int32()),
-            "from_local": pa.array([one.from_local for _, one in rows], pa.timestamp("us")),
-            "to_local": pa.array([one.to_local for _, one in rows], pa.timestamp("us")),
-            "utc_offset": pa.array([one.offset for _, one in rows], pa.duration("us")),
+            "pump_no": ([pump_no for pump_no, _ in rows], "integer"),
+            "from_local": ([one.from_local for _, one in rows], "timestamp"),
+            "to_local": ([one.to_local for _, one in rows], "timestamp"),
+            "utc_offset": ([one.offset for _, one in rows], "interval"),
         }
     )
     con.register("stretches", stretches)

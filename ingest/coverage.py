@@ -7,6 +7,7 @@ import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.rows import arrow_table
 from ingest.survey import Survey, week_starts
 
 
@@ -70,20 +71,18 @@ def recount(con: duckdb.DuckDBPyConnection, timezone_of: Mapping[int, str]) -> N
 
 def add_coverage(con: duckdb.DuckDBPyConnection, added: Survey) -> None:
     """Count added samples in ``coverage``; their weeks are to be measured again."""
-    import pyarrow as pa
-
     if not added.counts:
         return
     keys, counts = list(added.counts), list(added.counts.values())
     con.register(
         "added_weeks",
-        pa.table(
+        arrow_table(
             {
-                "pump_no": pa.array([pump_no for pump_no, _ in keys], pa.int32()),
-                "week": [week for _, week in keys],
-                "n_samples": [count.n for count in counts],
-                "first_at": pa.array([count.first_us for count in counts], pa.timestamp("us")),
-                "last_at": pa.array([count.last_us for count in counts], pa.timestamp("us")),
+                "pump_no": ([pump_no for pump_no, _ in keys], "integer"),
+                "week": ([week for _, week in keys], "varchar"),
+                "n_samples": ([count.n for count in counts], "bigint"),
+                "first_at": ([count.first_us for count in counts], "timestamp"),
+                "last_at": ([count.last_us for count in counts], "timestamp"),
             }
         ),
     )

@@ -11,6 +11,7 @@ from ingest.log_files import LogFile
 from ingest.log_profile import LogProfile
 from ingest.probe import pump_of_name
 from ingest.rejects import Reject
+from ingest.rows import insert_columns
 
 
 @dataclass
@@ -117,14 +118,9 @@ def _insert(
     con: duckdb.DuckDBPyConnection, table: Literal["files", "rejects"], rows: list[dict[str, Any]]
 ) -> None:
     """Insert rows that have a table's columns, and perhaps others."""
-    import pyarrow as pa
-
-    if not rows:
-        return
-    names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
-    con.register("new_rows", pa.table({name: [row[name] for row in rows] for name in names}))
-    con.execute(f"insert into {table} select * from new_rows")  # noqa: S608  # one of two names
-    con.unregister("new_rows")
+    if rows:
+        names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
+        insert_columns(con, table, {name: [row[name] for row in rows] for name in names})
 
 
 def key_by_name(sha256: str, file: LogFile, profile: LogProfile | None) -> str:

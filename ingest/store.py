@@ -18,6 +18,7 @@ import duckdb
 from ingest.coverage import recount
 from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
+from ingest.rows import insert_columns
 
 SCHEMA_VERSION = 2
 READABLE_VERSIONS = (1, 2)
@@ -205,15 +206,10 @@ def _replace(
     con: duckdb.DuckDBPyConnection, table: str, kind: type[_Row], rows: list[_Row]
 ) -> None:
     """Replace a register table's rows; its columns are the dataclass's fields, in order."""
-    import pyarrow as pa
-
     con.execute(f"delete from {table}")  # noqa: S608  # one of our own five names
     if rows:
         names = [field.name for field in fields(kind)]
-        incoming = pa.table({name: [getattr(row, name) for row in rows] for name in names})
-        con.register("incoming_rows", incoming)
-        con.execute(f"insert into {table} by name select * from incoming_rows")  # noqa: S608  # our own
-        con.unregister("incoming_rows")
+        insert_columns(con, table, {name: [getattr(row, name) for row in rows] for name in names})
 
 
 def read_register(con: duckdb.DuckDBPyConnection) -> Register:
