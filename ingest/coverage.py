@@ -7,7 +7,7 @@ import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.rows import arrow_table
+from ingest.rows import arrow_table, numbers_of
 from ingest.survey import Survey, week_starts
 
 
@@ -52,10 +52,7 @@ def _instants(con: duckdb.DuckDBPyConnection, pump_no: int) -> NDArray[np.int64]
         "select ts from samples where pump_no = $pump_no order by rowid",
         params={"pump_no": pump_no},
     ).to_arrow_table()
-    instants: NDArray[np.int64] = (
-        rows.column("ts").to_numpy().astype("datetime64[us]").view(np.int64)
-    )
-    return instants
+    return numbers_of(rows.column("ts"))
 
 
 def recount(con: duckdb.DuckDBPyConnection, timezone_of: Mapping[int, str]) -> None:

@@ -1,7 +1,7 @@
-"""Rows of Python values go into a table through Arrow, far quicker than row by row.
+"""Rows go into a table and come out of it through Arrow, far quicker than row by row.
 
-Columns are laid out with numpy: Arrow's own way from Python values loads all of pandas first, a
-third of a second of every start.
+Columns are laid out and read with numpy: Arrow's own ways to and from Python values load all of
+pandas first, a third of a second of every start.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -129,3 +130,49 @@ def _ends(lengths: Any, n: int) -> "pa.Buffer":
     ends = np.zeros(n + 1, "<i4")
     ends[1:] = np.cumsum(np.fromiter(lengths, np.int64, n))
     return pa.py_buffer(ends)
+
+
+def numbers_of(column: "pa.Array | pa.ChunkedArray") -> NDArray[Any]:
+    """Read a column of numbers or times as an array of its own type.
+
+    Parameters
+    ----------
+    column : Array or ChunkedArray, shape (n,)
+        Whole numbers and times must have no NULL.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Not to be written to; NaN for NULL; times as int64, in their own unit.
+
+    Raises
+    ------
+    KeyError
+        A type not foreseen here.
+    """
+    import pyarrow as pa
+
+    if isinstance(column, pa.ChunkedArray):
+        column = column.combine_chunks()
+    dtype = np.dtype(_NUMPY_TYPES[str(column.type).partition("[")[0]])
+    stretch = slice(column.offset, column.offset + len(column))
+    mask, data = column.buffers()
+    if data is None or len(column) == 0:
+        return np.empty(0, dtype)
+    numbers = np.frombuffer(data, dtype)[stretch]
+    if column.null_count == 0:
+        return numbers
+    is_valid = np.unpackbits(np.frombuffer(mask, np.uint8), bitorder="little")[stretch]
+    return np.where(is_valid.astype(np.bool_), numbers, dtype.type(np.nan))
+
+
+_NUMPY_TYPES = {
+    "float": "<f4",
+    "double": "<f8",
+    "int16": "<i2",
+    "uint16": "<u2",
+    "int32": "<i4",
+    "uint32": "<u4",
+    "int64": "<i8",
+    "timestamp": "<i8",
+}

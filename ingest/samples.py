@@ -9,6 +9,7 @@ import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.rows import numbers_of
 from ingest.store import pump_numbers
 
 if TYPE_CHECKING:
@@ -104,7 +105,9 @@ def read_samples(
     """
     wanted = set(pump_ids)
     numbers = {no: name for name, no in pump_numbers(con).items() if name in wanted}
-    select = _SELECT.format(columns=channel_columns(con))
+    stored = stored_columns(con)
+    columns = [name for name in (*CHANNELS, "fault_code") if name in stored]
+    select = _SELECT.format(columns=", ".join(columns))
     by_id = sorted(numbers, key=lambda no: numbers[no])
     for start in range(0, len(by_id), PUMPS_A_FETCH):
         batch = by_id[start : start + PUMPS_A_FETCH]
@@ -140,15 +143,14 @@ def _fetch(
 
 def _by_pump(fetched: "pa.Table") -> dict[int, "pa.Table"]:
     """Split at pump changes, each pump's rows in time order."""
-    pump_no = fetched.column("pump_no").to_numpy()
-    ts = fetched.column("ts").to_numpy()
+    pump_no, ts = numbers_of(fetched.column("pump_no")), numbers_of(fetched.column("ts"))
     if len(ts) == 0:
         return {}
-    is_rising = (np.diff(pump_no) > 0) | ((np.diff(pump_no) == 0) & (np.diff(ts) > 0))
-    if not is_rising.all():
+    step = np.diff(pump_no)
+    if not ((step > 0) | ((step == 0) & (np.diff(ts) > 0))).all():
         order = np.lexsort((ts, pump_no))
         fetched, pump_no = fetched.take(order), pump_no[order]
-    starts = np.flatnonzero(np.diff(pump_no, prepend=pump_no[0] - 1))
+    starts = np.append(0, np.flatnonzero(np.diff(pump_no)) + 1)
     ends = np.append(starts[1:], len(pump_no))
     return {
         int(pump_no[start]): fetched.slice(start, end - start)
@@ -157,11 +159,20 @@ def _by_pump(fetched: "pa.Table") -> dict[int, "pa.Table"]:
 
 
 def _as_samples(pump_id: str, rows: "pa.Table") -> PumpSamples:
-    codes = rows.column("fault_code")
-    has_codes = codes.null_count < len(codes)
+    stored = set(rows.column_names)
+    nothing = np.full(rows.num_rows, np.nan, np.float32)
+    nothing.flags.writeable = False
     return PumpSamples(
         pump_id=pump_id,
-        ts_us=rows.column("ts").to_numpy().astype("datetime64[us]").view(np.int64),
-        **{name: rows.column(name).to_numpy() for name in CHANNELS},
-        fault_code=np.array(codes.to_pylist(), dtype=np.object_) if has_codes else None,
+        ts_us=numbers_of(rows.column("ts")),
+        **{
+            name: numbers_of(rows.column(name)) if name in stored else nothing for name in CHANNELS
+        },
+        fault_code=_codes(rows.column("fault_code")) if "fault_code" in stored else None,
     )
+
+
+def _codes(column: "pa.ChunkedArray") -> NDArray[np.object_] | None:
+    if column.null_count == len(column):
+        return None
+    return np.array(column.to_pylist(), dtype=np.object_)

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.rows import numbers_of
 from ingest.weeks import utc_of_local_midnight, week_of
 
 if TYPE_CHECKING:
     import pyarrow as pa
-
-_US = np.dtype("datetime64[us]")
 
 
 @dataclass(frozen=True)
@@ -83,8 +82,7 @@ def survey(batches: Iterable["pa.RecordBatch"], weeks_of: Mapping[int, WeekStart
     seen: set[int] = set()
     last: tuple[int, int] | None = None
     for batch in batches:
-        pump_no = batch.column(0).to_numpy()
-        ts_us = batch.column(1).to_numpy().astype(_US).view(np.int64)
+        pump_no, ts_us = numbers_of(batch.column(0)), numbers_of(batch.column(1))
         if len(ts_us) == 0:
             continue
         starts = np.flatnonzero(np.diff(pump_no)) + 1

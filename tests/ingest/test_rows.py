@@ -2,12 +2,13 @@
 
 from datetime import date, datetime, timedelta
 
+import numpy as np
 import pyarrow as pa
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.rows import arrow_column, insert_columns
+from ingest.rows import arrow_column, insert_columns, numbers_of
 
 KINDS = {
     "varchar": (pa.string(), st.text()),
@@ -58,3 +59,22 @@ def test_a_column_the_table_does_not_have_is_an_error(con):
 
     with pytest.raises(KeyError, match="other"):
         insert_columns(con, "told", {"other": [1]})
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.none() | st.floats(width=32), max_size=40), st.integers(0, 9), st.integers(0, 9)
+)
+def test_numbers_are_what_arrow_reads_of_any_stretch_of_a_column(values, start, gap):
+    column = pa.array(values, type=pa.float32())[start : len(values) - gap]
+
+    for form in (column, pa.chunked_array([column, column])):
+        read = numbers_of(form)
+        assert read.dtype == np.float32
+        np.testing.assert_array_equal(read, form.to_numpy(zero_copy_only=False))
+
+
+def test_times_are_read_as_microseconds(con):
+    found = con.sql("select timestamp '2026-11-16 00:00:01' as ts").to_arrow_table()
+
+    assert numbers_of(found.column("ts")).tolist() == [1_794_787_201_000_000]
