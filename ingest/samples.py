@@ -162,12 +162,11 @@ def _as_samples(pump_id: str, rows: "pa.Table") -> PumpSamples:
     stored = set(rows.column_names)
     nothing = np.full(rows.num_rows, np.nan, np.float32)
     nothing.flags.writeable = False
+    channels = {name: numbers_of(rows.column(name)) for name in CHANNELS if name in stored}
     return PumpSamples(
         pump_id=pump_id,
         ts_us=numbers_of(rows.column("ts")),
-        **{
-            name: numbers_of(rows.column(name)) if name in stored else nothing for name in CHANNELS
-        },
+        **{name: channels.get(name, nothing) for name in CHANNELS},
         fault_code=_codes(rows.column("fault_code")) if "fault_code" in stored else None,
     )
 
