@@ -183,17 +183,23 @@ def make_briefs(
     site_ids: Sequence[str] | None,
     week: Week,
     weights: Weights = DEFAULT_WEIGHTS,
+    peers: Mapping[str, PeerNote] | None = None,
 ) -> Iterator[Brief]:
     """Pre-reads of the sites in the order given, or of all sites in order of their id.
 
-    Records are read for ``SITES_AT_ONCE`` sites at a time, so that memory stays bounded.
+    Records are read for ``SITES_AT_ONCE`` sites at a time, so that memory stays bounded. ``peers``
+    are those of `peers_of_week`, if they are at hand.
 
     Raises
     ------
     RegisterError
         The register has no such site.
     """
-    books = replace(_open_books(con, week), weights=weights)
+    books = replace(
+        _open_books(con, week),
+        weights=weights,
+        peers=peers_of_week(con, week) if peers is None else peers,
+    )
     sites = books.register.sites
     ids = list(sites) if site_ids is None else list(site_ids)
     if unknown := [site_id for site_id in ids if site_id not in sites]:
@@ -224,11 +230,15 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
         findings=findings,
         assessments=assessments,
         history=[f for f in history if f.week <= str(week)],
-        peers=peer_notes(
-            register,
-            record_store.read_week(con, str(week)),
-            [finding for of_site in findings.values() for finding in of_site],
-        ),
+    )
+
+
+def peers_of_week(con: duckdb.DuckDBPyConnection, week: Week) -> dict[str, PeerNote]:
+    """Notes on all pumps beside their peers, by pump id."""
+    return peer_notes(
+        read_register(con),
+        record_store.read_week(con, str(week)),
+        record_store.read_findings(con, str(week)),
     )
 
 

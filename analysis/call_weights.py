@@ -17,7 +17,6 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 
 from ingest.errors import WeightsError
 
@@ -123,7 +122,7 @@ TABLE: Mapping[str, Weight] = {
 class Weights:
     """The weights in force: the table's, and over them what the company set."""
 
-    own: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    own: Mapping[str, float] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> float:
         return self.own.get(name, TABLE[name].value)
@@ -164,7 +163,7 @@ def read_weights(path: Path) -> Weights:
                 own[name] = float(value)
     if problems:
         raise WeightsError(f"{path}: " + " ".join(problems) + " Nothing was ranked.")
-    return Weights(MappingProxyType(own))
+    return Weights(own)
 
 
 def _problem(name: str, value: object) -> str:

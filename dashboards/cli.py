@@ -29,6 +29,7 @@ from dashboards.cli_options import (
     store_option,
     week_option,
     weights_option,
+    workers_option,
 )
 from ingest.errors import PumproundsError
 from ingest.installed_base import OUTCOMES
@@ -84,6 +85,7 @@ def main() -> None:
 @capacity_option
 @weights_option
 @single_file_option
+@workers_option
 @memory_option
 def weekly(
     logs: tuple[Path, ...],
@@ -95,6 +97,7 @@ def weekly(
     capacity: int | None,
     weights: Path | None,
     is_single_file: bool,
+    workers: int,
     memory_limit: str,
 ) -> None:
     """Load LOGS, scan the week, write its pages.
@@ -104,13 +107,20 @@ def weekly(
     from dashboards import steps
 
     inputs = steps.read_inputs(logs, register, profiles)
-    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-        steps.load(con, inputs, out)
-        scanned = steps.scan(con, week)
-    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-        steps.pages(
-            con, scanned, out, capacity=capacity, weights=weights, is_single_file=is_single_file
-        )
+    with steps.spread_over(workers, store, memory_limit) as spread:
+        with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
+            steps.load(con, inputs, out)
+        scanned = steps.scan(spread, week, memory_limit)
+        with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+            steps.pages(
+                con,
+                scanned,
+                out,
+                capacity=capacity,
+                weights=weights,
+                is_single_file=is_single_file,
+                spread=spread,
+            )
 
 
 @main.command()
@@ -140,13 +150,14 @@ def load(
 @main.command()
 @store_option
 @week_option
+@workers_option
 @memory_option
-def scan(store: Path, week: "Week | None", memory_limit: str) -> None:
+def scan(store: Path, week: "Week | None", workers: int, memory_limit: str) -> None:
     """Measure what is new, judge the week."""
     from dashboards import steps
 
-    with steps.session(store, memory_limit=memory_limit, must_exist=True) as con:
-        steps.scan(con, week)
+    with steps.spread_over(workers, store, memory_limit) as spread:
+        steps.scan(spread, week, memory_limit)
 
 
 @main.command()
@@ -156,6 +167,7 @@ def scan(store: Path, week: "Week | None", memory_limit: str) -> None:
 @capacity_option
 @weights_option
 @single_file_option
+@workers_option
 @memory_option
 def pages(
     store: Path,
@@ -164,6 +176,7 @@ def pages(
     capacity: int | None,
     weights: Path | None,
     is_single_file: bool,
+    workers: int,
     memory_limit: str,
 ) -> None:
     """Write the pages of a scanned week.
@@ -172,10 +185,19 @@ def pages(
     """
     from dashboards import steps
 
-    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+    with (
+        steps.spread_over(workers, store, memory_limit) as spread,
+        steps.session(store, memory_limit=memory_limit, read_only=True) as con,
+    ):
         chosen = steps.scanned_week(con, week)
         steps.pages(
-            con, chosen, out, capacity=capacity, weights=weights, is_single_file=is_single_file
+            con,
+            chosen,
+            out,
+            capacity=capacity,
+            weights=weights,
+            is_single_file=is_single_file,
+            spread=spread,
         )
 
 
@@ -341,8 +363,9 @@ def verify(store: Path, memory_limit: str) -> None:
 @click.option(
     "--seed", default=DEFAULT_SEED, show_default=True, help="Another seed, another fleet."
 )
+@workers_option
 @memory_option
-def demo(folder: Path, files_only: bool, seed: int, memory_limit: str) -> None:
+def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: str) -> None:
     """Make an invented fleet, report on it.
 
     Register and logs go to DIR/register and DIR/logs, the pages of its last week to DIR/pages.
@@ -361,11 +384,12 @@ def demo(folder: Path, files_only: bool, seed: int, memory_limit: str) -> None:
     inputs = steps.read_inputs(
         [folder / "logs"], folder / "register", sorted((folder / "profiles").glob("*.toml"))
     )
-    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-        steps.load(con, inputs, out)
-        scanned = steps.scan(con, None)
-    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-        steps.pages(con, scanned, out)
+    with steps.spread_over(workers, store, memory_limit) as spread:
+        with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
+            steps.load(con, inputs, out)
+        scanned = steps.scan(spread, None, memory_limit)
+        with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+            steps.pages(con, scanned, out, spread=spread)
 
 
 def _stop(message: str, status: int) -> NoReturn:

@@ -1,5 +1,6 @@
 """What the commands take: types that say how a value is written, and the options they share."""
 
+import os
 import re
 from datetime import date
 from pathlib import Path
@@ -112,6 +113,13 @@ single_file_option = click.option(
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON for another program."
+)
+workers_option = click.option(
+    "--workers",
+    type=click.IntRange(min=1),
+    default=len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count(),
+    show_default="one a processor",
+    help="Processes that measure and draw at the same time; the results are the same.",
 )
 memory_option = click.option(
     "--memory-limit",

@@ -4,6 +4,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import click
@@ -13,10 +14,12 @@ from analysis import record_store
 from analysis.call_weights import DEFAULT_WEIGHTS, read_weights
 from analysis.fault_report import FaultReport, read_fault_report
 from analysis.findings import Kind
+from analysis.measure_new import measure_apart
 from analysis.record_checks import wrong_records
-from analysis.scan import report_week
+from analysis.scan import judge, report_week, week_to_scan
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
+from analysis.workers import Here, Processes, Spread
 from dashboards.write_pages import write_pages, write_reject_file
 from ingest.errors import LogError, ProfileError, StoreError, WeekError
 from ingest.installed_base import Problem, Register, Visit
@@ -24,7 +27,7 @@ from ingest.load import LoadReport, load_logs
 from ingest.look import look
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
-from ingest.store import open_store, save_register, shut_off_files
+from ingest.store import opened_store, save_register, share_of_memory
 from ingest.verify import verify_store
 from ingest.visit_file import add_visit
 from ingest.weeks import Week, parse_week
@@ -82,20 +85,29 @@ def session(
     """
     if must_exist and not store.is_file():
         raise StoreError(f"{store}: no such store. Make one with pumprounds load.")
-    is_new = not store.exists()
-    con = open_store(store, read_only=read_only, memory_limit=memory_limit)
-    if not is_loading:
-        shut_off_files(con)
+    is_new, is_empty = not store.exists(), False
     try:
-        yield con
-    except duckdb.Error as error:
-        first_line = str(error).partition("\n")[0]
-        raise StoreError(f"{store}: {first_line}") from error
+        with opened_store(
+            store, read_only=read_only, memory_limit=memory_limit, reaches_files=is_loading
+        ) as con:
+            try:
+                yield con
+            finally:
+                n_weeks = con.execute("select count(*) from coverage").fetchone()
+                is_empty = is_new and n_weeks == (0,)
     finally:
-        is_empty = is_new and con.execute("select count(*) from coverage").fetchone() == (0,)
-        con.close()
         if is_empty:  # a failed first load leaves no store behind
             store.unlink()
+
+
+@contextmanager
+def spread_over(n: int, store: Path, memory_limit: str) -> Iterator[Spread]:
+    """Processes that work on a store, for the length of a command; just this one if ``n`` is 1."""
+    if n == 1:
+        yield Spread(Here(), store, memory_limit)
+        return
+    with Processes(n) as processes:
+        yield Spread(processes, store, share_of_memory(memory_limit, n))
 
 
 def load(
@@ -130,10 +142,25 @@ def load(
     save_register(con, inputs.register)
 
 
-def scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
-    """Scan a week and say what was found; return the week."""
+def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
+    """Scan a week and say what was found; return the week.
+
+    Raises
+    ------
+    PumproundsError
+        The store cannot be used, or has no samples of the week.
+    """
+    open_for_work = partial(session, spread.store, memory_limit=memory_limit, must_exist=True)
     with progress_bar("scanning") as progress:
-        report = scan_week(con, week, progress)
+        if spread.workers.n == 1:
+            with open_for_work() as con:
+                report = scan_week(con, week, progress)
+        else:
+            with open_for_work() as con:
+                chosen = week_to_scan(con, week)
+            touched = measure_apart(spread, str(chosen), progress)
+            with open_for_work() as con:
+                report = judge(con, chosen, touched)
     click.echo(
         f"Scanned {report.week}: {report.n_with_data} of"
         f" {count_text(report.n_pumps, 'pump')} with data,"
@@ -207,6 +234,7 @@ def pages(
     capacity: int | None = None,
     weights: Path | None = None,
     is_single_file: bool = False,
+    spread: Spread | None = None,
 ) -> None:
     """Write all pages and data files of a scanned week, and say where to look.
 
@@ -224,6 +252,7 @@ def pages(
             capacity=capacity,
             weights=in_force,
             is_single_file=is_single_file,
+            spread=spread,
             progress=progress,
         )
     click.echo(

@@ -3,17 +3,22 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
+from math import ceil
 from pathlib import Path
+from typing import TypeVar
 
 import duckdb
 
 from analysis import record_store
+from analysis.brief import peers_of_week
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
 from analysis.findings import Assessment, Finding
 from analysis.fleet_state import FleetState, PumpState, fleet_state
 from analysis.visit_effects import RESTING, Standing, standing
+from analysis.workers import Spread, call
 from dashboards import export
 from dashboards.assets import write_assets
 from dashboards.pages.base import write_if_changed
@@ -21,12 +26,16 @@ from dashboards.pages.faults import faults_page, render_faults
 from dashboards.pages.index import index_page, render_index
 from dashboards.pages.site import write_site_pages
 from ingest.installed_base import Register
-from ingest.store import read_register
+from ingest.store import opened_store, read_register
 from ingest.weeks import Week
 
 TREND_WEEKS = 6  # weeks drawn beside a site, this one included: what a glance can take in
 
+BATCHES_A_WORKER = 2
+"""Ours: each reads the week's findings anew; with fewer, the last may keep the others waiting."""
+
 Progress = Callable[[int, int, str], None]
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,12 +67,33 @@ def write_pages(
     capacity: int | None = None,
     weights: Weights = DEFAULT_WEIGHTS,
     is_single_file: bool = False,
+    spread: Spread | None = None,
     progress: Progress | None = None,
 ) -> PagesReport:
     """Write pages and data files of a week that has been scanned; unchanged pages stay.
 
-    ``is_single_file`` makes each site's page one file of its own.
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Store, open for reading only where work is spread.
+    is_single_file : bool
+        Make each site's page one file of its own.
+    spread : Spread, optional
+        Workers to write pages side by side.
     """
+    out.mkdir(parents=True, exist_ok=True)
+    sites = partial(
+        write_site_pages, week=week, out=out, weights=weights, is_single_file=is_single_file
+    )
+    is_spread = spread is not None and spread.workers.n > 1
+    if spread is not None and is_spread:
+        fleet_wide = spread.workers.map(
+            call,
+            [
+                _apart(spread, partial(peers_of_week, week=week)),
+                _apart(spread, partial(_write_faults, week=week, out=out)),
+            ],
+        )
     known = _read_week(con, week)
     parted = standing(known.findings, known.register, str(week), _history(con, known))
     calls = rank_calls(
@@ -75,22 +105,54 @@ def write_pages(
         notes=parted.notes,
     )
     fleet = fleet_state(known.assessments, known.register)
-    out.mkdir(parents=True, exist_ok=True)
     write_assets(out)
     _write_data(con, out, known, calls)
     write_if_changed(
         out / "index.html", _index_html(known, calls, fleet, parted, capacity, weights)
     )
-    report = read_fault_report(con, week)
-    write_if_changed(out / "faults.html", render_faults(week, faults_page(report)))
-    write_site_pages(
-        con, week, out, weights=weights, is_single_file=is_single_file, progress=progress
-    )
+    if spread is not None and is_spread:
+        peers, _ = fleet_wide
+        batches = _even_batches(list(known.register.sites), BATCHES_A_WORKER * spread.workers.n)
+        jobs = [
+            _apart(spread, partial(sites, site_ids=site_ids, peers=peers)) for site_ids in batches
+        ]
+        n_done = 0
+        for site_ids, n_written in zip(batches, spread.workers.map(call, jobs), strict=True):
+            n_done += n_written
+            if progress is not None:
+                progress(n_done, len(known.register.sites), site_ids[-1])
+    else:
+        _write_faults(con, week, out)
+        sites(con, progress=progress)
     return PagesReport(
         n_calls=len(calls),
         n_sites=len(known.register.sites),
         n_not_heard=fleet.count(PumpState.NOT_HEARD),
     )
+
+
+def _write_faults(con: duckdb.DuckDBPyConnection, week: Week, out: Path) -> None:
+    report = read_fault_report(con, week)
+    write_if_changed(out / "faults.html", render_faults(week, faults_page(report)))
+
+
+def _apart(
+    spread: Spread, work: Callable[[duckdb.DuckDBPyConnection], Made]
+) -> Callable[[], Made]:
+    """Make some work on the store a job, to be done by a process of its own."""
+    return partial(_with_store, spread.store, spread.memory_limit, work)
+
+
+def _with_store(
+    store: Path, memory_limit: str, work: Callable[[duckdb.DuckDBPyConnection], Made]
+) -> Made:
+    with opened_store(store, read_only=True, memory_limit=memory_limit, threads=1) as con:
+        return work(con)
+
+
+def _even_batches(site_ids: Sequence[str], n: int) -> list[Sequence[str]]:
+    size = max(1, ceil(len(site_ids) / n))
+    return [site_ids[first : first + size] for first in range(0, len(site_ids), size)]
 
 
 def write_reject_file(con: duckdb.DuckDBPyConnection, out: Path) -> None:

@@ -27,3 +27,7 @@ class StoreError(PumproundsError):
 
 class WeekError(PumproundsError):
     """A week is not an ISO week, or the store has no data for it."""
+
+
+class WorkerError(PumproundsError):
+    """The processes that the work was spread over are lost, or cannot be reached."""

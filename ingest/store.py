@@ -70,6 +70,47 @@ def open_store(
     return con
 
 
+def share_of_memory(memory_limit: str, n: int) -> str:
+    """Part of a memory limit, such as ``1GB``, for each of ``n`` processes."""
+    number = memory_limit.rstrip("kmgtibKMGTIB ")
+    return f"{float(number) / n:.3f}{memory_limit[len(number) :].strip()}"
+
+
+@contextmanager
+def opened_store(
+    path: Path,
+    *,
+    read_only: bool = False,
+    memory_limit: str = "1GB",
+    threads: int | None = None,
+    reaches_files: bool = False,
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open a store for a block of work; it then reaches no file but its own.
+
+    Parameters
+    ----------
+    path, read_only, memory_limit, threads
+        As of `open_store`.
+    reaches_files : bool
+        Leave other files within reach, until the work itself shuts them off.
+
+    Raises
+    ------
+    StoreError
+        As `open_store`, or the database gave up on the work.
+    """
+    con = open_store(path, read_only=read_only, memory_limit=memory_limit, threads=threads)
+    try:
+        if not reaches_files:
+            shut_off_files(con)
+        yield con
+    except duckdb.Error as error:
+        first_line = str(error).partition("\n")[0]
+        raise StoreError(f"{path}: {first_line}") from error
+    finally:
+        con.close()
+
+
 @contextmanager
 def transaction(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
     """All of a block's statements, or nothing of them."""

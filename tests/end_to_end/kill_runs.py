@@ -22,6 +22,7 @@ import duckdb
 import pandas as pd  # noqa: F401  # once here, so that not each fork needs to
 import pyarrow as pa  # noqa: F401  # likewise
 
+import analysis.measure_new
 import analysis.scan
 import ingest.load
 from analysis.record_checks import wrong_records
@@ -54,7 +55,7 @@ def make_world(folder: Path) -> None:
 def work(folder: Path, store: Path) -> None:
     """Load and scan, one file a transaction and one pump a batch, so that there is much to cut."""
     ingest.load.FILES_A_BATCH = 1
-    analysis.scan.BATCH_PUMPS = 1
+    analysis.measure_new.BATCH_PUMPS = 1
     register, _ = load_register(folder / "register")
     with open_store(store, threads=1) as con:
         ingest.load.load_logs(con, [folder / "logs"], register)

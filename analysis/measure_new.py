@@ -1,0 +1,200 @@
+"""Measure the pump-weeks that are new, or that a load has touched, and store their records."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby, islice
+from pathlib import Path
+
+import duckdb
+
+from analysis.measure.measure import measure_week
+from analysis.record_store import ensure_tables, forget_scans, write_records
+from analysis.records import PumpRecord
+from analysis.workers import Spread
+from ingest.installed_base import Pump, Register, Site
+from ingest.samples import read_samples
+from ingest.store import opened_store, read_register, transaction
+from ingest.weeks import Week, parse_week, week_bounds
+
+BATCH_PUMPS = 20  # pumps measured and stored together; bounds memory, one transaction each
+JOB_PUMPS = 5
+"""Pumps a job of a worker. Ours: a fifth of a second, far above what handing it over costs."""
+ROUND_JOBS = 100
+"""Jobs whose records are stored together, as no one may write while workers read."""
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class PumpWeekToDo:
+    """A pump-week to measure, and how many samples of it there were when that was decided."""
+
+    week: str
+    timezone: str
+    pump_id: str
+    pump_no: int
+    n_samples: int
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Week and pump."""
+        return self.week, self.pump_id
+
+
+@dataclass(frozen=True)
+class MeasureJob:
+    """Pump-weeks of one week and zone, to be measured by a process of its own."""
+
+    store: Path
+    memory_limit: str
+    week: Week
+    pumps: tuple[tuple[Pump, Site], ...]
+
+
+def measure_new(
+    con: duckdb.DuckDBPyConnection, up_to: str, progress: Progress | None = None
+) -> list[tuple[str, str]]:
+    """Measure every pump-week, up to a week, that is new or touched, in this process.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        A store open for writing.
+
+    Returns
+    -------
+    list of (week, pump id) measured now.
+    """
+    ensure_tables(con)
+    register = read_register(con)
+    todo = to_measure(con, up_to)
+    done: list[tuple[str, str]] = []
+    for batch in _batches(todo, BATCH_PUMPS):
+        records = measure_pumps(con, parse_week(batch[0].week), _with_sites(batch, register))
+        _store(con, batch, records)
+        done += [one.key for one in batch]
+        if progress is not None:
+            progress(len(done), len(todo), f"measuring {batch[0].week}")
+    return done
+
+
+def measure_apart(
+    spread: Spread, up_to: str, progress: Progress | None = None
+) -> list[tuple[str, str]]:
+    """Measure as `measure_new` does, in other processes; the store must not be open here.
+
+    Workers read the store side by side, and it is opened for writing between their rounds. A
+    pump-week that someone else's load touches meanwhile is left for the next scan.
+
+    Raises
+    ------
+    StoreError
+        The store cannot be opened.
+    WorkerError
+        The workers are lost.
+    """
+    store, memory_limit = spread.store, spread.memory_limit
+    with opened_store(store, memory_limit=memory_limit) as con:
+        ensure_tables(con)
+        register = read_register(con)
+        todo = to_measure(con, up_to)
+    done: list[tuple[str, str]] = []
+    batches = _batches(todo, JOB_PUMPS)
+    while some := list(islice(batches, ROUND_JOBS)):
+        jobs = [
+            MeasureJob(
+                store, memory_limit, parse_week(batch[0].week), _with_sites(batch, register)
+            )
+            for batch in some
+        ]
+        found = []
+        for batch, records in zip(some, spread.workers.map(measure_job, jobs), strict=True):
+            found.append((batch, records))
+            if progress is not None:
+                n_done = len(done) + sum(len(batch) for batch, _ in found)
+                progress(n_done, len(todo), f"measuring {batch[0].week}")
+        with opened_store(store, memory_limit=memory_limit) as con:
+            for same in _joined(found):
+                _store(con, *same)
+        done += [one.key for batch, _ in found for one in batch]
+    return done
+
+
+def measure_job(job: MeasureJob) -> list[PumpRecord]:
+    """Measure some pumps of a store; runs in a worker."""
+    with opened_store(job.store, read_only=True, memory_limit=job.memory_limit, threads=1) as con:
+        return measure_pumps(con, job.week, job.pumps)
+
+
+def measure_pumps(
+    con: duckdb.DuckDBPyConnection, week: Week, pumps: Sequence[tuple[Pump, Site]]
+) -> list[PumpRecord]:
+    """Measure a week of pumps of one time zone, in order of their ids."""
+    of_id = {pump.pump_id: (pump, site) for pump, site in pumps}
+    from_at, to_at = week_bounds(week, pumps[0][1].timezone)
+    return [
+        measure_week(samples, *of_id[samples.pump_id], week)
+        for samples in read_samples(con, list(of_id), from_at, to_at)
+    ]
+
+
+def to_measure(con: duckdb.DuckDBPyConnection, up_to: str) -> list[PumpWeekToDo]:
+    """Pump-weeks up to a week that are not measured as they are now, weeks in order."""
+    rows = con.execute(
+        "select c.week, s.timezone, p.pump_id, c.pump_no, c.n_samples from coverage c"
+        " join pump_numbers n using (pump_no) join pumps p on p.pump_id = n.pump_id"
+        " join sites s on s.site_id = p.site_id"
+        " where not c.is_measured and c.week <= $up_to order by c.week, s.timezone, p.pump_id",
+        {"up_to": up_to},
+    ).fetchall()
+    return [PumpWeekToDo(*row) for row in rows]
+
+
+def _with_sites(
+    batch: Sequence[PumpWeekToDo], register: Register
+) -> tuple[tuple[Pump, Site], ...]:
+    pumps = [register.pumps[one.pump_id] for one in batch]
+    return tuple((pump, register.sites[pump.site_id]) for pump in pumps)
+
+
+def _store(
+    con: duckdb.DuckDBPyConnection, batch: Sequence[PumpWeekToDo], records: Sequence[PumpRecord]
+) -> None:
+    """Store the records of pump-weeks of one week, all of them or none."""
+    week = batch[0].week
+    with transaction(con):
+        write_records(con, records)
+        # Judgements of this week and later ones rest on what has changed. Should the work stop
+        # before they are made again, they are known as not made.
+        forget_scans(con, from_week=week)
+        con.execute(
+            "update coverage set is_measured = true from (select unnest($pump_nos::integer[]) as"
+            " pump_no, unnest($n_samples::bigint[]) as n_samples) as measured"
+            " where coverage.week = $week and coverage.pump_no = measured.pump_no"
+            " and coverage.n_samples = measured.n_samples",
+            {
+                "week": week,
+                "pump_nos": [one.pump_no for one in batch],
+                "n_samples": [one.n_samples for one in batch],
+            },
+        )
+
+
+def _batches(todo: Sequence[PumpWeekToDo], n_pumps: int) -> Iterator[list[PumpWeekToDo]]:
+    """Split pump-weeks into batches of one week and one zone each."""
+    for _, group in groupby(todo, key=lambda one: (one.week, one.timezone)):
+        rows = list(group)
+        for first in range(0, len(rows), n_pumps):
+            yield rows[first : first + n_pumps]
+
+
+def _joined(
+    found: Sequence[tuple[list[PumpWeekToDo], list[PumpRecord]]],
+) -> Iterator[tuple[list[PumpWeekToDo], list[PumpRecord]]]:
+    """Put batches of one week together."""
+    for _, group in groupby(found, key=lambda one: one[0][0].week):
+        same = list(group)
+        yield (
+            [todo for batch, _ in same for todo in batch],
+            [record for _, records in same for record in records],
+        )
