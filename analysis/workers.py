@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from types import TracebackType
 from typing import Protocol, TypeVar
@@ -65,6 +66,11 @@ class Spread:
     workers: Workers
     store: Path
     memory_limit: str
+
+
+def load_library(name: str) -> None:
+    """Load a library that later jobs want; a job for workers that would else stand idle."""
+    import_module(name)
 
 
 def call(job: Callable[[], Result]) -> Result:

@@ -110,7 +110,7 @@ def weekly(
     with steps.spread_over(workers, store, memory_limit) as spread:
         with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
             steps.load(con, inputs, out)
-        scanned = steps.scan(spread, week, memory_limit)
+        scanned = steps.scan(spread, week, memory_limit, are_pages_next=True)
         with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
             steps.pages(
                 con,
@@ -387,7 +387,7 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
     with steps.spread_over(workers, store, memory_limit) as spread:
         with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
             steps.load(con, inputs, out)
-        scanned = steps.scan(spread, None, memory_limit)
+        scanned = steps.scan(spread, None, memory_limit, are_pages_next=True)
         with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
             steps.pages(con, scanned, out, spread=spread)
 

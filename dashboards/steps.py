@@ -19,7 +19,7 @@ from analysis.record_checks import wrong_records
 from analysis.scan import judge, report_week, week_to_scan
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
-from analysis.workers import Here, Processes, Spread
+from analysis.workers import Here, Processes, Spread, load_library
 from dashboards.write_pages import write_pages, write_reject_file
 from ingest.errors import LogError, ProfileError, StoreError, WeekError
 from ingest.installed_base import Problem, Register, Visit
@@ -34,6 +34,7 @@ from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
 DEFAULT_MEMORY = "1GB"
+LIBRARIES_OF_PAGES = ("sklearn.ensemble", "scipy.optimize")  # half a second each
 
 Progress = Callable[[int, int, str], None]
 
@@ -142,7 +143,9 @@ def load(
     save_register(con, inputs.register)
 
 
-def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
+def scan(
+    spread: Spread, week: Week | None, memory_limit: str, *, are_pages_next: bool = False
+) -> Week:
     """Scan a week and say what was found; return the week.
 
     Raises
@@ -159,6 +162,8 @@ def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
             with open_for_work() as con:
                 chosen = week_to_scan(con, week)
             touched = measure_apart(spread, str(chosen), progress)
+            if are_pages_next:
+                spread.workers.map(load_library, LIBRARIES_OF_PAGES)
             with open_for_work() as con:
                 report = judge(con, chosen, touched)
     click.echo(

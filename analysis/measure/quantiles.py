@@ -1,6 +1,7 @@
 """Quantiles and robust spreads, weighted by held time where samples differ in length."""
 
 from collections.abc import Sequence
+from math import ceil
 from typing import Any
 
 import numpy as np
@@ -39,9 +40,8 @@ def held_quantiles(
     if held_s.min() == held_s.max():
         if held_s[0] <= 0.0:
             return None
-        ordered = np.sort(values)  # NaN goes last
-        at = np.ceil(np.asarray(shares) * n_valid - 1e-9).astype(np.int64) - 1
-        return [float(v) for v in ordered[np.clip(at, 0, n_valid - 1)]]
+        places = [min(max(ceil(share * n_valid - 1e-9) - 1, 0), n_valid - 1) for share in shares]
+        return [float(v) for v in np.partition(values, places)[places]]  # NaN goes last
     order = np.argsort(values)[:n_valid]
     reached_s = np.cumsum(held_s[order])
     total_s = float(reached_s[-1])
@@ -59,13 +59,13 @@ def held_quantile(values: Floats, held_s: NDArray[np.float64], share: float) -> 
 
 def quantile(values: Floats, share: float) -> float | None:
     """Quantile of events that count alike, straight between neighbours; NaN is left out."""
-    ordered = np.sort(values)
-    n = int(np.count_nonzero(~np.isnan(ordered)))
+    n = values.size - int(np.count_nonzero(np.isnan(values)))
     if n == 0:
         return None
     at = share * (n - 1)
     low = int(at)
     high = min(low + 1, n - 1)
+    ordered = np.partition(values, (low, high))  # NaN goes last
     return float(ordered[low] + (float(ordered[high]) - float(ordered[low])) * (at - low))
 
 

@@ -160,8 +160,11 @@ def smallest_step(values: NDArray[np.float32]) -> float | None:
     float, or None where the channel never moved. In the channel's unit
     """
     step = np.abs(np.diff(values))
-    moved = np.sort(step[np.flatnonzero(step > 0.0)])
-    return float(moved[int(_STEP_SHARE * moved.size)]) if moved.size else None
+    moved = step[step > 0.0]
+    if moved.size == 0:
+        return None
+    place = int(_STEP_SHARE * moved.size)
+    return float(np.partition(moved, place)[place])
 
 
 def _settled(samples: PumpSamples, time: Timeline, cut: Segments, *, is_averaged: bool) -> Settled:

@@ -107,8 +107,6 @@ def stratified_tails(strata: Sequence[Stratum]) -> Stratified:
        Statistical Methods in Cancer Research II, IARC, 1987, section 3.6 (comparison within
        strata).
     """
-    from scipy.stats import binom
-
     telling = [s for s in strata if s.exposure > 0.0 and s.rest > 0.0 and s.events + s.others > 0]
     chances = np.ones(1)
     expected = 0.0
@@ -116,7 +114,7 @@ def stratified_tails(strata: Sequence[Stratum]) -> Stratified:
         total = one.events + one.others
         share = one.exposure / (one.exposure + one.rest)
         expected += total * share
-        chances = np.convolve(chances, binom.pmf(np.arange(total + 1), total, share))
+        chances = np.convolve(chances, _binomial(total, share))
     events = sum(one.events for one in telling)
     more = float(min(1.0, chances[events:].sum()))
     return Stratified(
@@ -125,6 +123,15 @@ def stratified_tails(strata: Sequence[Stratum]) -> Stratified:
         more=more,
         less=float(min(1.0, chances[: events + 1].sum())),
     )
+
+
+def _binomial(n: int, share: float) -> NDArray[np.float64]:
+    """Chance of 0 to ``n`` events of ``n``, each the group's with the same chance."""
+    from scipy.special import gammaln, xlog1py, xlogy  # scipy.stats takes half a second to load
+
+    k = np.arange(n + 1)
+    ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
+    return np.asarray(np.exp(ways + xlogy(k, share) + xlog1py(n - k, -share)))
 
 
 def false_discovery(chances: ArrayLike) -> NDArray[np.float64]:
@@ -146,9 +153,9 @@ def false_discovery(chances: ArrayLike) -> NDArray[np.float64]:
     .. [1] Y. Benjamini, Y. Hochberg, "Controlling the false discovery rate", Journal of the
        Royal Statistical Society B 57, 1995.
     """
-    from scipy.stats import false_discovery_control
-
     values = np.asarray(chances, dtype=np.float64)
-    if values.size == 0:
-        return values
-    return np.asarray(false_discovery_control(values, method="bh"), dtype=np.float64)
+    order = np.argsort(values)[::-1]  # the largest first
+    rank = np.arange(values.size, 0, -1)
+    adjusted = np.empty_like(values)
+    adjusted[order] = np.minimum.accumulate(np.minimum(values[order] * values.size / rank, 1.0))
+    return adjusted

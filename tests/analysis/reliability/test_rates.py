@@ -2,7 +2,7 @@ from math import inf
 
 import numpy as np
 import pytest
-from scipy.stats import binomtest, fisher_exact
+from scipy.stats import binom, binomtest, false_discovery_control, fisher_exact
 
 from analysis.reliability.rates import (
     Stratum,
@@ -91,3 +91,31 @@ def test_two_by_two_counts_agree_with_fishers_test_where_rates_are_small():
     fisher = fisher_exact([[6, 994], [2, 998]], alternative="greater").pvalue
     assert more == pytest.approx(fisher, rel=0.02)
     assert not np.isnan(more)
+
+
+@pytest.mark.parametrize("n", [1, 2, 7, 40])
+def test_many_chances_are_adjusted_as_scipy_does(n):
+    chances = np.round(np.random.default_rng(n).uniform(size=n) ** 3, 2)  # with ties
+
+    np.testing.assert_allclose(false_discovery(chances), false_discovery_control(chances))
+
+
+def test_tails_over_strata_are_those_of_scipys_binomials():
+    strata = [
+        Stratum(events=events, exposure=exposure, others=others, rest=rest)
+        for events, exposure, others, rest in (
+            (3, 20.0, 30, 120.0),
+            (0, 5.0, 400, 90.0),
+            (9, 60.0, 3, 10.0),
+        )
+    ]
+    chances = np.ones(1)
+    for one in strata:
+        n = one.events + one.others
+        share = one.exposure / (one.exposure + one.rest)
+        chances = np.convolve(chances, binom.pmf(np.arange(n + 1), n, share))
+
+    found = stratified_tails(strata)
+
+    assert found.more == pytest.approx(chances[12:].sum(), rel=1e-10)
+    assert found.less == pytest.approx(chances[:13].sum(), rel=1e-10)
