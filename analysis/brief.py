@@ -20,7 +20,7 @@ from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action, action_for, finding_score, is_emergency, who_weight
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.peers import PeerNote, peer_notes
+from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, since_text
 from ingest.errors import RegisterError
@@ -183,23 +183,17 @@ def make_briefs(
     site_ids: Sequence[str] | None,
     week: Week,
     weights: Weights = DEFAULT_WEIGHTS,
-    peers: Mapping[str, PeerNote] | None = None,
 ) -> Iterator[Brief]:
     """Pre-reads of the sites in the order given, or of all sites in order of their id.
 
-    Records are read for ``SITES_AT_ONCE`` sites at a time, so that memory stays bounded. ``peers``
-    are those of `peers_of_week`, if they are at hand.
+    Records are read for ``SITES_AT_ONCE`` sites at a time, so that memory stays bounded.
 
     Raises
     ------
     RegisterError
         The register has no such site.
     """
-    books = replace(
-        _open_books(con, week),
-        weights=weights,
-        peers=peers_of_week(con, week) if peers is None else peers,
-    )
+    books = replace(_open_books(con, week), weights=weights)
     sites = books.register.sites
     ids = list(sites) if site_ids is None else list(site_ids)
     if unknown := [site_id for site_id in ids if site_id not in sites]:
@@ -230,15 +224,7 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
         findings=findings,
         assessments=assessments,
         history=[f for f in history if f.week <= str(week)],
-    )
-
-
-def peers_of_week(con: duckdb.DuckDBPyConnection, week: Week) -> dict[str, PeerNote]:
-    """Notes on all pumps beside their peers, by pump id."""
-    return peer_notes(
-        read_register(con),
-        record_store.read_week(con, str(week)),
-        record_store.read_findings(con, str(week)),
+        peers=record_store.read_peer_notes(con, str(week)),
     )
 
 

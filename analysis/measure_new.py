@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, islice
+from math import ceil
 from pathlib import Path
 
 import duckdb
@@ -17,8 +18,9 @@ from ingest.store import opened_store, read_register, transaction
 from ingest.weeks import Week, parse_week, week_bounds
 
 BATCH_PUMPS = 20  # pumps measured and stored together; bounds memory, one transaction each
-JOB_PUMPS = 5
-"""Pumps a job of a worker. Ours: a fifth of a second, far above what handing it over costs."""
+LEAST_JOB_PUMPS = 5
+JOBS_A_WORKER = 4
+"""Ours: each job opens the store, and the last one may keep the others waiting."""
 ROUND_JOBS = 100
 """Jobs whose records are stored together, as no one may write while workers read."""
 
@@ -99,7 +101,8 @@ def measure_apart(
         register = read_register(con)
         todo = to_measure(con, up_to)
     done: list[tuple[str, str]] = []
-    batches = _batches(todo, JOB_PUMPS)
+    n_jobs = JOBS_A_WORKER * spread.workers.n
+    batches = _batches(todo, min(BATCH_PUMPS, max(LEAST_JOB_PUMPS, ceil(len(todo) / n_jobs))))
     while some := list(islice(batches, ROUND_JOBS)):
         jobs = [
             MeasureJob(

@@ -10,6 +10,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 import duckdb
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 from ingest.rows import insert_columns
 
@@ -44,7 +45,11 @@ create table if not exists assessments (
     week varchar not null, site_id varchar not null, pump_id varchar not null,
     kind varchar not null, status varchar not null, reason varchar not null
 );
-create table if not exists scans (week varchar not null)
+create table if not exists scans (week varchar not null);
+create table if not exists peer_notes (
+    week varchar not null, pump_id varchar not null, n_peers integer not null,
+    text varchar not null, reason varchar not null
+)
 """
 
 
@@ -140,9 +145,10 @@ def write_week_findings(
     week: str,
     findings: Iterable[Finding],
     assessments: Iterable[Assessment],
+    notes: Iterable[PeerNote] = (),
 ) -> None:
     """Store the judgement of one week, replacing what it had before."""
-    for table in ("findings", "assessments", "scans"):
+    for table in ("findings", "assessments", "scans", "peer_notes"):
         con.execute(f"delete from {table} where week = $week", {"week": week})  # noqa: S608  # own
     finding_rows = [
         (*_plain(f), json.dumps(f.measures, sort_keys=True), *_texts(f)) for f in findings
@@ -156,7 +162,25 @@ def write_week_findings(
             for a in assessments
         ],
     )
+    _insert_rows(
+        con, "peer_notes", [(week, n.pump_id, n.n_peers, n.text, n.reason) for n in notes]
+    )
     con.execute("insert into scans values ($week)", {"week": week})
+
+
+def read_peer_notes(con: duckdb.DuckDBPyConnection, week: str) -> dict[str, PeerNote]:
+    """Notes on pumps beside their peers in a week, by pump id; none in a store without any."""
+    if not con.execute("from duckdb_tables() where table_name = 'peer_notes'").fetchall():
+        return {}
+    rows = con.execute(
+        "select pump_id, n_peers, text, reason from peer_notes where week = $week"
+        " order by pump_id",
+        {"week": week},
+    ).fetchall()
+    return {
+        pump_id: PeerNote(pump_id=pump_id, n_peers=n_peers, text=text, reason=reason)
+        for pump_id, n_peers, text, reason in rows
+    }
 
 
 def read_findings(con: duckdb.DuckDBPyConnection, week: str | None = None) -> list[Finding]:

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import duckdb
 
 from analysis.judging import Fleet, History, judge_week
 from analysis.limits import MEMORY_WEEKS, REPORT_WEEK_SHARE
 from analysis.measure_new import measure_new
+from analysis.peers import peer_notes, silent_where_told
 from analysis.record_store import (
     ensure_tables,
     read_assessments,
@@ -20,7 +22,9 @@ from analysis.record_store import (
     weeks_with_assessments,
     write_week_findings,
 )
+from analysis.records import PumpWeek
 from analysis.week_changes import Change, changes_between
+from analysis.workers import Here, Workers, call
 from ingest.errors import WeekError
 from ingest.store import read_register, transaction
 from ingest.weeks import Week, parse_week
@@ -87,7 +91,10 @@ def week_to_scan(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
 
 
 def judge(
-    con: duckdb.DuckDBPyConnection, week: Week, touched: Sequence[tuple[str, str]] = ()
+    con: duckdb.DuckDBPyConnection,
+    week: Week,
+    touched: Sequence[tuple[str, str]] = (),
+    workers: Workers | None = None,
 ) -> ScanReport:
     """Judge the fleet's week by its records.
 
@@ -98,6 +105,8 @@ def judge(
     ----------
     touched : sequence of (week, pump id)
         What was measured since the last scan.
+    workers : Workers, optional
+        Where pumps are compared with their peers meanwhile.
     """
     ensure_tables(con)
     target = str(week)
@@ -111,14 +120,19 @@ def judge(
         op_map=read_op_map(con, up_to=target),
         trips=read_trips(con, up_to=target),
     )
+    compared = (workers or Here()).map(
+        call, [partial(peer_notes, register, _of_week(fleet, name)) for name in weeks_judged]
+    )
     history = _history_before(con, weeks_judged[0])
     changes: list[Change] = []
-    for name in weeks_judged:
+    for name, notes in zip(weeks_judged, compared, strict=True):
         findings, assessments = judge_week(fleet, name, history)
         if name in judged_before:
             changes += changes_between(name, read_findings(con, name), findings)
         with transaction(con):
-            write_week_findings(con, name, findings, assessments)
+            write_week_findings(
+                con, name, findings, assessments, silent_where_told(notes, findings)
+            )
         history.add(findings, assessments)
     with_data = {pump for pump, weeks in fleet.weeks.items() if weeks[-1].week == target}
     return ScanReport(
@@ -131,6 +145,16 @@ def judge(
         late=tuple(one for one in touched if one[0] in judged_before),
         changes=tuple(changes),
     )
+
+
+def _of_week(fleet: Fleet, name: str) -> dict[str, PumpWeek]:
+    """Records of one week, by pump."""
+    return {
+        pump_id: week
+        for pump_id, weeks in fleet.weeks.items()
+        for week in weeks
+        if week.week == name
+    }
 
 
 def report_week(con: duckdb.DuckDBPyConnection) -> Week:

@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
@@ -59,18 +60,16 @@ class Spread:
 
     Attributes
     ----------
+    aside : Workers
+        One more, for what takes large libraries; it has loaded them by the time they are wanted.
     memory_limit : str
         What each one's database may hold in memory.
     """
 
     workers: Workers
+    aside: Workers
     store: Path
     memory_limit: str
-
-
-def load_library(name: str) -> None:
-    """Load a library that later jobs want; a job for workers that would else stand idle."""
-    import_module(name)
 
 
 def call(job: Callable[[], Result]) -> Result:
@@ -141,6 +140,24 @@ class Processes:
                         for future, job in zip(futures, jobs, strict=True)
                     ]
             yield result
+
+
+@contextmanager
+def process_aside(n: int, libraries: Sequence[str]) -> Iterator[Workers]:
+    """One process more, which loads some libraries at once; just this one if ``n`` is 1.
+
+    To be started first of all: it then loads them while this process loads its own.
+    """
+    if n == 1:
+        yield Here()
+        return
+    with Processes(1) as process:
+        process.map(_load_library, libraries)
+        yield process
+
+
+def _load_library(name: str) -> None:
+    import_module(name)
 
 
 def _is_done(future: "Future[Result]") -> bool:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.exceptions import NoArgsIsHelpError
 
+from analysis.workers import process_aside
 from dashboards.cli_options import (
     DEFAULT_STORE,
     FOLDER_IN,
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
     from ingest.weeks import Week
 
 DEFAULT_SEED = 47
+LIBRARIES_ASIDE = ("sklearn.ensemble", "dashboards.write_pages")
+"""A second and half a second of loading, for the comparison with peers and the fault report."""
 DEMO_MARK = "truth.csv"  # only the demo writes it, so a folder with it may be made anew
 
 
@@ -104,22 +107,20 @@ def weekly(
 
     LOGS are files or folders; pages go to --out. The same as load, scan and pages in turn.
     """
-    from dashboards import steps
+    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+        from dashboards import steps
 
-    inputs = steps.read_inputs(logs, register, profiles)
-    with steps.spread_over(workers, store, memory_limit) as spread:
-        with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-            steps.load(con, inputs, out)
-        scanned = steps.scan(spread, week, memory_limit, are_pages_next=True)
-        with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-            steps.pages(
-                con,
-                scanned,
+        inputs = steps.read_inputs(logs, register, profiles)
+        with steps.spread_over(workers, aside, store, memory_limit) as spread:
+            steps.one_week(
+                spread,
+                inputs,
                 out,
+                memory_limit=memory_limit,
+                week=week,
                 capacity=capacity,
                 weights=weights,
                 is_single_file=is_single_file,
-                spread=spread,
             )
 
 
@@ -154,10 +155,11 @@ def load(
 @memory_option
 def scan(store: Path, week: "Week | None", workers: int, memory_limit: str) -> None:
     """Measure what is new, judge the week."""
-    from dashboards import steps
+    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+        from dashboards import steps
 
-    with steps.spread_over(workers, store, memory_limit) as spread:
-        steps.scan(spread, week, memory_limit)
+        with steps.spread_over(workers, aside, store, memory_limit) as spread:
+            steps.scan(spread, week, memory_limit)
 
 
 @main.command()
@@ -183,22 +185,22 @@ def pages(
 
     Beside them the same as data: findings, calls, assessments and rejected rows.
     """
-    from dashboards import steps
+    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+        from dashboards import steps
 
-    with (
-        steps.spread_over(workers, store, memory_limit) as spread,
-        steps.session(store, memory_limit=memory_limit, read_only=True) as con,
-    ):
-        chosen = steps.scanned_week(con, week)
-        steps.pages(
-            con,
-            chosen,
-            out,
-            capacity=capacity,
-            weights=weights,
-            is_single_file=is_single_file,
-            spread=spread,
-        )
+        with (
+            steps.spread_over(workers, aside, store, memory_limit) as spread,
+            steps.session(store, memory_limit=memory_limit, read_only=True) as con,
+        ):
+            steps.pages(
+                con,
+                steps.scanned_week(con, week),
+                out,
+                capacity=capacity,
+                weights=weights,
+                is_single_file=is_single_file,
+                spread=spread,
+            )
 
 
 @main.command()
@@ -384,12 +386,11 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
     inputs = steps.read_inputs(
         [folder / "logs"], folder / "register", sorted((folder / "profiles").glob("*.toml"))
     )
-    with steps.spread_over(workers, store, memory_limit) as spread:
-        with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-            steps.load(con, inputs, out)
-        scanned = steps.scan(spread, None, memory_limit, are_pages_next=True)
-        with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
-            steps.pages(con, scanned, out, spread=spread)
+    with (
+        process_aside(workers, LIBRARIES_ASIDE) as aside,
+        steps.spread_over(workers, aside, store, memory_limit) as spread,
+    ):
+        steps.one_week(spread, inputs, out, memory_limit=memory_limit)
 
 
 def _stop(message: str, status: int) -> NoReturn:

@@ -19,7 +19,7 @@ from analysis.record_checks import wrong_records
 from analysis.scan import judge, report_week, week_to_scan
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
-from analysis.workers import Here, Processes, Spread, load_library
+from analysis.workers import Here, Processes, Spread, Workers
 from dashboards.write_pages import write_pages, write_reject_file
 from ingest.errors import LogError, ProfileError, StoreError, WeekError
 from ingest.installed_base import Problem, Register, Visit
@@ -34,7 +34,6 @@ from ingest.weeks import Week, parse_week
 
 SHOWN_PROBLEMS = 20
 DEFAULT_MEMORY = "1GB"
-LIBRARIES_OF_PAGES = ("sklearn.ensemble", "scipy.optimize")  # half a second each
 
 Progress = Callable[[int, int, str], None]
 
@@ -102,13 +101,46 @@ def session(
 
 
 @contextmanager
-def spread_over(n: int, store: Path, memory_limit: str) -> Iterator[Spread]:
+def spread_over(n: int, aside: Workers, store: Path, memory_limit: str) -> Iterator[Spread]:
     """Processes that work on a store, for the length of a command; just this one if ``n`` is 1."""
     if n == 1:
-        yield Spread(Here(), store, memory_limit)
+        yield Spread(Here(), aside, store, memory_limit)
         return
     with Processes(n) as processes:
-        yield Spread(processes, store, share_of_memory(memory_limit, n))
+        yield Spread(processes, aside, store, share_of_memory(memory_limit, n))
+
+
+def one_week(
+    spread: Spread,
+    inputs: Inputs,
+    out: Path,
+    *,
+    memory_limit: str,
+    week: Week | None = None,
+    capacity: int | None = None,
+    weights: Path | None = None,
+    is_single_file: bool = False,
+) -> None:
+    """Load, scan and write pages in turn; readers are shut out only while the store changes.
+
+    Raises
+    ------
+    PumproundsError
+        As each of the steps.
+    """
+    with session(spread.store, memory_limit=memory_limit, is_loading=True) as con:
+        load(con, inputs, out)
+    scanned = scan(spread, week, memory_limit)
+    with session(spread.store, memory_limit=memory_limit, read_only=True) as con:
+        pages(
+            con,
+            scanned,
+            out,
+            capacity=capacity,
+            weights=weights,
+            is_single_file=is_single_file,
+            spread=spread,
+        )
 
 
 def load(
@@ -143,9 +175,7 @@ def load(
     save_register(con, inputs.register)
 
 
-def scan(
-    spread: Spread, week: Week | None, memory_limit: str, *, are_pages_next: bool = False
-) -> Week:
+def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
     """Scan a week and say what was found; return the week.
 
     Raises
@@ -162,10 +192,8 @@ def scan(
             with open_for_work() as con:
                 chosen = week_to_scan(con, week)
             touched = measure_apart(spread, str(chosen), progress)
-            if are_pages_next:
-                spread.workers.map(load_library, LIBRARIES_OF_PAGES)
             with open_for_work() as con:
-                report = judge(con, chosen, touched)
+                report = judge(con, chosen, touched, spread.aside)
     click.echo(
         f"Scanned {report.week}: {report.n_with_data} of"
         f" {count_text(report.n_pumps, 'pump')} with data,"

@@ -11,7 +11,6 @@ from typing import TypeVar
 import duckdb
 
 from analysis import record_store
-from analysis.brief import peers_of_week
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
@@ -85,14 +84,15 @@ def write_pages(
     sites = partial(
         write_site_pages, week=week, out=out, weights=weights, is_single_file=is_single_file
     )
-    is_spread = spread is not None and spread.workers.n > 1
-    if spread is not None and is_spread:
-        fleet_wide = spread.workers.map(
-            call,
-            [
-                _apart(spread, partial(peers_of_week, week=week)),
-                _apart(spread, partial(_write_faults, week=week, out=out)),
-            ],
+    if spread is not None and spread.workers.n > 1:
+        batches = _even_batches(
+            list(read_register(con).sites), BATCHES_A_WORKER * spread.workers.n
+        )
+        apart = spread.workers.map(
+            call, [_apart(spread, partial(sites, site_ids=site_ids)) for site_ids in batches]
+        )
+        faults = spread.aside.map(
+            call, [_apart(spread, partial(_write_faults, week=week, out=out))]
         )
     known = _read_week(con, week)
     parted = standing(known.findings, known.register, str(week), _history(con, known))
@@ -110,17 +110,13 @@ def write_pages(
     write_if_changed(
         out / "index.html", _index_html(known, calls, fleet, parted, capacity, weights)
     )
-    if spread is not None and is_spread:
-        peers, _ = fleet_wide
-        batches = _even_batches(list(known.register.sites), BATCHES_A_WORKER * spread.workers.n)
-        jobs = [
-            _apart(spread, partial(sites, site_ids=site_ids, peers=peers)) for site_ids in batches
-        ]
+    if spread is not None and spread.workers.n > 1:
         n_done = 0
-        for site_ids, n_written in zip(batches, spread.workers.map(call, jobs), strict=True):
+        for site_ids, n_written in zip(batches, apart, strict=True):
             n_done += n_written
             if progress is not None:
                 progress(n_done, len(known.register.sites), site_ids[-1])
+        list(faults)
     else:
         _write_faults(con, week, out)
         sites(con, progress=progress)

@@ -1,7 +1,7 @@
 """The pre-read of each site: what a technician reads before and while on site."""
 
 import base64
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -12,7 +12,6 @@ from markupsafe import Markup
 
 from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, make_briefs
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
-from analysis.peers import PeerNote
 from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg
 from dashboards.charts.scene import Chart
 from dashboards.pages.base import frame_alone, page_frame, render, write_if_changed
@@ -116,7 +115,6 @@ def write_site_pages(
     site_ids: Sequence[str] | None = None,
     weights: Weights = DEFAULT_WEIGHTS,
     is_single_file: bool = False,
-    peers: Mapping[str, PeerNote] | None = None,
     progress: Progress | None = None,
 ) -> int:
     """Write the pre-read of each site into ``out/site``.
@@ -138,8 +136,6 @@ def write_site_pages(
         Those of the call list.
     is_single_file : bool
         Make each page one file of its own, to mail or carry: styles and still pictures within.
-    peers : mapping, optional
-        Notes on pumps beside their peers, where they are at hand.
     progress : callable, optional
         Called after each page with pages done, pages in all, and the site's id.
 
@@ -153,7 +149,7 @@ def write_site_pages(
     RegisterError
         The register has no such site.
     """
-    briefs = make_briefs(con, site_ids, week, weights, peers)
+    briefs = make_briefs(con, site_ids, week, weights)
     n_all = len(site_ids) if site_ids is not None else _n_sites(con)
     n_done = 0
     while batch := list(islice(briefs, SITES_AT_ONCE)):

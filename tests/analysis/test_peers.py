@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.findings import Finding, Kind, Severity
-from analysis.peers import peer_notes
+from analysis.peers import peer_notes, silent_where_told
 from analysis.records import PumpWeek
 from ingest.installed_base import Pump, Register, Site
 
@@ -32,9 +32,9 @@ def fleet(case_factory: ModuleType) -> tuple[dict[str, Pump], dict[str, PumpWeek
     return pumps, weeks
 
 
-def notes(pumps: dict[str, Pump], weeks: dict[str, PumpWeek], findings: Any = ()):
+def notes(pumps: dict[str, Pump], weeks: dict[str, PumpWeek]):
     register = Register(sites={"S-01": Site(site_id="S-01")}, pumps=pumps)
-    return peer_notes(register, weeks, findings)
+    return peer_notes(register, weeks)
 
 
 def finding_at(pump_id: str) -> Finding:
@@ -80,7 +80,12 @@ def test_a_pump_a_detector_spoke_of_gets_no_note(case_factory, fleet):
     pumps, weeks = fleet
     change(case_factory, weeks, "P-05", starts_per_day=4 * 54.0)
 
-    assert notes(pumps, weeks, [finding_at("P-05")])["P-05"].text == ""
+    made = notes(pumps, weeks)
+    kept = {note.pump_id: note for note in silent_where_told(made, [finding_at("P-05")])}
+
+    assert made["P-05"].text != ""
+    assert kept["P-05"].text == ""
+    assert kept["P-05"].n_peers == made["P-05"].n_peers
 
 
 def test_too_few_peers_are_not_assessed(case_factory, fleet):
