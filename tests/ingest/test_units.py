@@ -1,5 +1,7 @@
+import pint
 import pytest
 
+from ingest import units
 from ingest.units import UNITS, awg_mm2, conversion
 
 
@@ -64,3 +66,14 @@ def test_wire_gauges_have_the_published_areas(size, mm2):
 def test_what_is_no_wire_gauge_is_refused(size):
     with pytest.raises(ValueError, match="^" + size):
         awg_mm2(size)
+
+
+@pytest.mark.parametrize("unit", sorted(set(UNITS) - {"psi_abs", "kpa_abs", "bar_abs"}))
+def test_every_factor_is_that_of_the_units_librarys_own_definitions(unit):
+    known = units._UNITS[unit]
+    registry = pint.UnitRegistry()
+    ends = [registry.Quantity(value, known.name).to(known.inner).magnitude for value in (0.0, 1.0)]
+
+    made = conversion(unit)
+
+    assert [made.inner(0.0), made.inner(1.0)] == pytest.approx(ends, rel=1e-12, abs=1e-9)
