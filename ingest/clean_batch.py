@@ -26,6 +26,12 @@ _FIRST_NEW_ROW = 36_028_797_018_960_000
 
 _ROWS_A_FETCH = 1_000_000
 
+NOT_CLEAN = "a row that is not clean"
+
+
+class NotTypedError(Exception):
+    """A cell cannot be read as a number; it may be blank, so that the row is clean."""
+
 
 def is_likely_clean(probes: Sequence[Probe]) -> bool:
     """Whether the straight way may be tried: files of whole samples, one a pump."""
@@ -39,13 +45,31 @@ def is_likely_clean(probes: Sequence[Probe]) -> bool:
     )
 
 
+def has_typed_cells(probes: Sequence[Probe]) -> bool:
+    """Whether cells of numbers can be read as such: text with decimal points."""
+    return all(not probed.types and probed.layout.decimal == "." for probed in probes)
+
+
 def add_clean(
-    con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], fleet: Fleet, labels: PumpLabels
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    fleet: Fleet,
+    labels: PumpLabels,
+    *,
+    is_typed: bool,
 ) -> BatchResult | None:
-    """Insert a batch straight; None where it is not clean, and the transaction is to be undone."""
+    """Insert a batch straight; None where it is not clean, and the transaction is to be undone.
+
+    Raises
+    ------
+    NotTypedError
+        With ``is_typed``, a cell is blank or no number; the transaction is to be undone.
+    """
     try:
-        n_rows = _insert(con, probes, fleet, labels)
-    except duckdb.Error:  # the careful way finds out which file or row it is
+        n_rows = _insert(con, probes, fleet, labels, is_typed=is_typed)
+    except duckdb.Error as error:  # the careful way finds out which file or row it is
+        if is_typed and NOT_CLEAN not in str(error):
+            raise NotTypedError from error
         return None
     added = _survey(con, fleet)
     counts = _rows_of(added)
@@ -59,7 +83,12 @@ def add_clean(
 
 
 def _insert(
-    con: duckdb.DuckDBPyConnection, probes: Sequence[Probe], fleet: Fleet, labels: PumpLabels
+    con: duckdb.DuckDBPyConnection,
+    probes: Sequence[Probe],
+    fleet: Fleet,
+    labels: PumpLabels,
+    *,
+    is_typed: bool,
 ) -> int:
     """Insert all rows, or raise an error of the database at the first that is not clean."""
     groups: dict[tuple[str, tuple[object, ...]], list[int]] = defaultdict(list)
@@ -69,7 +98,7 @@ def _insert(
     n_rows = 0
     for (instant, _), numbers in groups.items():
         paths = {number: probes[number].file.path for number in numbers}
-        select, values = reading(con, probes, labels, paths)
+        select, values = reading(con, probes, labels, paths, is_typed=is_typed)
         fields = channels_of([probes[number] for number in numbers])
         names = ", ".join(name for name in (*CHANNELS, "fault_code") if name in fields)
         rows = f"select pump_no, {instant} as ts, {names} from ({select})"  # noqa: S608  # our own
@@ -91,7 +120,7 @@ def _instant(probed: Probe, timezone: str | None) -> str:
     Local times are dated for a year from the file's first; the hours around clock changes that
     come twice are not dated here.
     """
-    not_clean = "error('a row that is not clean')"
+    not_clean = f"error('{NOT_CLEAN}')"
     first = _first_local(probed)
     if timezone is None or first is None:
         return f"case when problems = 0 and not is_local then ts else {not_clean} end"

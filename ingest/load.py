@@ -10,6 +10,7 @@ transaction.
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -18,7 +19,7 @@ import duckdb
 
 from ingest.batch import BatchResult, add_batch
 from ingest.batch_reading import Fleet, channels_of, read_batch
-from ingest.clean_batch import add_clean, is_likely_clean
+from ingest.clean_batch import NotTypedError, add_clean, has_typed_cells, is_likely_clean
 from ingest.coverage import add_coverage
 from ingest.inbox import Inbox, find_logs
 from ingest.installed_base import Register
@@ -184,7 +185,7 @@ class _Loader:
         labels = PumpLabels(_labels(self.fleet, profile))
         labels.create(self.con)
         add_columns(self.con, channels_of(probes))
-        if is_likely_clean(probes) and self._load_clean(batch, probes, labels):
+        if is_likely_clean(probes) and self._load_straight(batch, probes, labels):
             return
         batch_read = read_batch(self.con, probes, self.fleet, labels, folder)
         with transaction(self.con):
@@ -202,13 +203,26 @@ class _Loader:
         self.con.execute("drop table raw")
         self._tell(loaded, result)
 
-    def _load_clean(
+    def _load_straight(
         self, batch: Sequence[_NewFile], probes: Sequence[Probe], labels: PumpLabels
     ) -> bool:
         """Load a batch the straight way; False, and nothing done, where it is not clean."""
+        if has_typed_cells(probes):
+            with suppress(NotTypedError):
+                return self._load_clean(batch, probes, labels, is_typed=True)
+        return self._load_clean(batch, probes, labels, is_typed=False)
+
+    def _load_clean(
+        self,
+        batch: Sequence[_NewFile],
+        probes: Sequence[Probe],
+        labels: PumpLabels,
+        *,
+        is_typed: bool,
+    ) -> bool:
         self.con.execute("begin")
         try:
-            result = add_clean(self.con, probes, self.fleet, labels)
+            result = add_clean(self.con, probes, self.fleet, labels, is_typed=is_typed)
             if result is None:
                 self.con.execute("rollback")
                 return False

@@ -20,6 +20,7 @@ from ingest.log_files import text_lines
 from ingest.probe import Probe
 from ingest.samples import CHANNELS
 from ingest.staging_sql import BLANK_WORDS, staging_select
+from ingest.units import Conversion
 
 _MAX_LINE = 65_536  # longer lines are no log; cut, they are rejected as broken
 
@@ -162,6 +163,8 @@ def reading(
     probes: Sequence[Probe],
     labels: PumpLabels,
     paths: Mapping[int, Path],
+    *,
+    is_typed: bool = False,
 ) -> tuple[str, dict[str, object]]:
     """Select that reads some files of one group as rows of ``raw``, and its parameters.
 
@@ -169,6 +172,9 @@ def reading(
     ----------
     paths : mapping of int to Path
         What to read of each file, the file itself or a copy of it, by its place in the probes.
+    is_typed : bool
+        Read cells of numbers straight as such, a twelfth faster; one that is none, or blank, is
+        then an error of the database.
     """
     first = probes[next(iter(paths))]
     layout = first.layout
@@ -176,7 +182,7 @@ def reading(
     is_copy = any(path != probes[n].file.path for n, path in paths.items())
     select = staging_select(
         layout,
-        _source(first, is_copy=is_copy),
+        _source(first, is_copy=is_copy, is_typed=is_typed),
         first.types,
         first_is_unix=first.first_is_unix,
     )
@@ -204,12 +210,16 @@ def _requoted(line: str, layout: Layout) -> str:
     return out.getvalue()
 
 
-def _source(probed: Probe, *, is_copy: bool) -> str:
+def _source(probed: Probe, *, is_copy: bool, is_typed: bool) -> str:
     """From clause that names the cells c0, c1, ... by position."""
     if probed.types:
         names = ", ".join(f"c{index}" for index in range(len(probed.types)))
         return f"read_parquet($paths) as log_rows({names})"
-    columns = ", ".join(f"'c{index}': 'VARCHAR'" for index in range(probed.layout.n_columns))
+    kinds = ["VARCHAR"] * probed.layout.n_columns
+    for channel in probed.layout.channels if is_typed else ():
+        if channel.field != "fault_code":
+            kinds[channel.index] = "FLOAT" if channel.scale == Conversion() else "DOUBLE"
+    columns = ", ".join(f"'c{index}': '{kind}'" for index, kind in enumerate(kinds))
     quote = "'\"'" if probed.is_quoted else "''"
     packing = "none" if is_copy else probed.file.packing
     skip = probed.layout.skip if is_copy else probed.n_skipped_ends

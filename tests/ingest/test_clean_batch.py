@@ -29,8 +29,8 @@ def ways(monkeypatch):
     straight = []
     original = ingest.load.add_clean
 
-    def counted(*args):
-        result = original(*args)
+    def counted(*args, is_typed):
+        result = original(*args, is_typed=is_typed)
         straight.append(result is not None)
         return result
 
@@ -157,3 +157,42 @@ def test_local_times_are_dated_the_same_both_ways(
     first_us = int(np.datetime64(first, "us").astype(np.int64))
     assert found[0] == found[1] == [first_us + 300_000_000 * k for k in range(700)]
     assert ways == [is_straight]
+
+
+@pytest.mark.parametrize(("cell", "typed"), [("231", True), ("", False), (" ", False)])
+def test_cells_are_read_as_numbers_and_where_one_is_blank_as_text(
+    con, register, write_log, ways, monkeypatch, cell, typed
+):
+    tried = []
+    original = ingest.load.add_clean
+
+    def noted(*args, is_typed):
+        tried.append(is_typed)
+        return original(*args, is_typed=is_typed)
+
+    monkeypatch.setattr(ingest.load, "add_clean", noted)
+    rows = [line for line in lines() if not line.endswith(",")]
+    rows[30] = rows[30].rpartition(",")[0] + f",{cell}"
+
+    report = load_logs(con, [write_log("P-1.csv", rows, HEADER)], register)
+
+    assert tried == ([True] if typed else [True, False])
+    assert ways == [True]
+    assert (report.rows_kept, report.rows_rejected) == (len(rows), 0)
+
+
+def test_a_row_that_is_not_clean_is_not_read_as_text_first(con, register, write_log, monkeypatch):
+    tried = []
+    original = ingest.load.add_clean
+
+    def noted(*args, is_typed):
+        tried.append(is_typed)
+        return original(*args, is_typed=is_typed)
+
+    monkeypatch.setattr(ingest.load, "add_clean", noted)
+    rows = [line for line in lines() if not line.endswith(",")]
+    rows[30] = rows[30].rpartition(",")[0] + ",99999"
+
+    load_logs(con, [write_log("P-1.csv", rows, HEADER)], register)
+
+    assert tried == [True]
