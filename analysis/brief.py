@@ -20,6 +20,7 @@ from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action, action_for, finding_score, is_emergency, who_weight
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Status
+from analysis.learned_confidence import origin_text
 from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, since_text
@@ -39,6 +40,8 @@ class FindingBrief:
     ----------
     action : Action
         What the call list asks for where this is the site's worst finding.
+    sure_from : str
+        Where its confidence comes from: stated grounds, or visits.
     since : str
         Day at the site and how long ago, "Tue 3 Nov, about 3 weeks".
     alternatives : tuple of str
@@ -53,6 +56,7 @@ class FindingBrief:
 
     finding: Finding
     action: Action
+    sure_from: str
     since: str
     alternatives: tuple[str, ...]
     also: tuple[str, ...]
@@ -325,6 +329,7 @@ def _finding_brief(
     return FindingBrief(
         finding=finding,
         action=action,
+        sure_from=origin_text(finding),
         since=_since_text(finding.first_seen, log_begins_at, to_at, site.timezone),
         alternatives=_each_once((*finding.alternatives, *advice.alternatives)),
         also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),

@@ -12,6 +12,7 @@ from analysis.call_rules import (
 )
 from analysis.call_weights import Weights
 from analysis.findings import Finding
+from analysis.learned_confidence import origin_text
 from analysis.wording import confidence_text, count_text
 from ingest.installed_base import Site
 
@@ -41,7 +42,7 @@ def reasons_for(
     trend = trend_weight(top.state, weights)
     reasons = [
         f"consequence {top.consequence} of 5: {CONSEQUENCES[top.consequence]}",
-        f"{confidence_text(top.confidence)} ({top.confidence:.2f})",
+        f"{confidence_text(top.confidence)} ({top.confidence:.2f}), {origin_text(top)}",
         f"{STATE_CLAUSES.get(top.state, top.state)}: times {trend:g}",
     ]
     if site.dependence:

@@ -20,6 +20,7 @@ from analysis.findings import (
     NotAssessed,
     Status,
 )
+from analysis.learned_confidence import Learned, learn, outcomes_before, recalibrated
 from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
@@ -67,6 +68,10 @@ class History:
             cause = _cause_key(finding.kind, finding.cause)
             self.findings[(finding.pump_id, finding.kind, cause, finding.week)] = finding
 
+    def at(self, pump_id: str, kind: Kind, week: str) -> Finding | None:
+        """Finding of a pump in a week; of no setting, of which a pump has several."""
+        return self.findings.get((pump_id, kind, "", week))
+
     def of(self, pump_id: str, judged: Judged) -> list[Past]:
         """Earlier weeks of the same pump, kind and (for settings) cause, oldest first."""
         cause = _cause_key(judged.kind, judged.cause)
@@ -96,6 +101,7 @@ def judge_week(
         if record.week == week
     }
     lows = count_idle_lows(fleet.register, this_week)
+    learned = learn(outcomes_before(week, fleet.register.visits, history.at))
     findings: list[Finding] = []
     assessments: list[Assessment] = []
     for pump in fleet.register.pumps.values():
@@ -105,7 +111,7 @@ def judge_week(
         else:
             judged, answers = _judge_pump(_case(fleet, pump, record, lows))
         visits = fleet.register.visits
-        findings.extend(_finding(pump, week, item, history, visits) for item in judged)
+        findings.extend(_finding(pump, week, item, history, visits, learned) for item in judged)
         assessments.extend(
             Assessment(
                 week=week,
@@ -256,11 +262,20 @@ def _by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin,
 
 
 def _finding(
-    pump: Pump, week: str, judged: Judged, history: History, visits: Sequence[Visit]
+    pump: Pump,
+    week: str,
+    stated: Judged,
+    history: History,
+    visits: Sequence[Visit],
+    learned: Mapping[Kind, Learned],
 ) -> Finding:
+    judged = recalibrated(stated, learned)
     past = history.of(pump.pump_id, judged)
     first_seen, state = recall(judged, past)
     seen = weighed(judged, state, pump, week, visits, past)
+    measures = dict(judged.measures)
+    if judged is not stated or seen.confidence != stated.confidence:
+        measures["stated_confidence"] = round(stated.confidence, 3)
     if seen.state == "back":
         first_seen = judged.since_at
     return Finding(
@@ -273,7 +288,7 @@ def _finding(
         confidence=seen.confidence,
         first_seen=first_seen,
         last_seen=judged.until_at,
-        measures=judged.measures,
+        measures=measures,
         summary=judged.summary,
         limit_source=judged.limit_source,
         consequence=judged.consequence,

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from analysis.fault_history import FaultHistory, week_no
 from analysis.findings import Finding, Kind
 from analysis.intervals import wilson_interval
+from analysis.learned_confidence import Learned, learn, outcomes_before
 from analysis.limits import Limit
 from analysis.memory import SIZE_OF
 from analysis.records import PumpWeek
@@ -106,10 +107,14 @@ class OtherCause:
 
 @dataclass(frozen=True, kw_only=True)
 class VisitReport:
-    """All that visits teach up to a week; visits without a kind teach nothing here."""
+    """All that visits teach up to a week; visits without a kind teach nothing here.
+
+    ``learned`` is what next week's confidences will be made with.
+    """
 
     n_visits: int
     precision: tuple[Precision, ...]
+    learned: Mapping[Kind, Learned]
     repeat_calls: tuple[RepeatCalls, ...]
     fixes: tuple[FixWatch, ...]
     other_causes: tuple[OtherCause, ...]
@@ -138,9 +143,14 @@ def visit_report(
     told = [v for v in register.visits if v.visited_on <= sunday and v.kind in kinds]
     of_pump = {(h.pump_id, h.kind): h for h in histories}
     ordered = sorted(findings, key=lambda f: f.week)
+    of_week = {(f.pump_id, f.kind, f.week): f for f in ordered}
+    following = str(parse_week(week).plus(1))
     return VisitReport(
         n_visits=len(told),
         precision=_precision(told),
+        learned=learn(
+            outcomes_before(following, told, lambda *key: of_week.get(key)),
+        ),
         repeat_calls=tuple(_repeat_calls(told, days, sunday) for days in REPEAT_DAYS),
         fixes=_fixes(told, sunday, of_pump, ordered, weeks or {}),
         other_causes=_other_causes(told, ordered),

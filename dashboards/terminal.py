@@ -98,8 +98,8 @@ def _print_finding(to: Console, number: int, found: FindingBrief, *, is_headline
         _indented(to, finding.summary)
     _indented(
         to,
-        f"Severity {finding.severity}; {labels.confidence_text(finding.confidence)};"
-        f" since {found.since}; {labels.state_text(finding.state)}",
+        f"Severity {finding.severity}; {labels.confidence_text(finding.confidence)},"
+        f" {found.sure_from}; since {found.since}; {labels.state_text(finding.state)}",
     )
     for also in found.also:
         _indented(to, f"Goes with it: {labels.kind_text(also)}")

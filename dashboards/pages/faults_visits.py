@@ -1,7 +1,9 @@
 """What visits teach, as the page of recurring faults writes it."""
 
 from dataclasses import dataclass
+from math import exp
 
+from analysis.learned_confidence import OUTCOMES_MIN, PRIOR_SD, Learned
 from analysis.visit_report import (
     PRIOR_RIGHT,
     PRIOR_WRONG,
@@ -23,6 +25,7 @@ class PrecisionLine:
     visits: str
     share: str
     limits: str
+    confidence: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,10 +70,15 @@ def visits_text(report: VisitReport) -> VisitsText:
         count=f"{count_text(report.n_visits, 'visit')} about a kind." if report.n_visits else "",
         prior=(
             f"Each kind starts with {PRIOR_RIGHT.value:.0f} right and {PRIOR_WRONG.value:.0f}"
-            " wrong, so that one visit does not make it certain."
+            " wrong, so that one visit does not make it certain. From"
+            f" {OUTCOMES_MIN.value:.0f} visits of the last half year on, the confidence of a"
+            " kind's findings follows what was found; before any visit the stated odds are taken"
+            f" to be right within a factor of {exp(PRIOR_SD.value):.0f}."
         ),
         repeat=tuple(_repeat_text(each) for each in report.repeat_calls),
-        precision=tuple(_precision_line(each) for each in report.precision),
+        precision=tuple(
+            _precision_line(each, report.learned.get(each.kind)) for each in report.precision
+        ),
         fixes=tuple(_fix_line(each) for each in report.fixes),
         others=tuple(_other_line(each) for each in report.other_causes),
     )
@@ -87,13 +95,25 @@ def _repeat_text(each: RepeatCalls) -> str:
     )
 
 
-def _precision_line(each: Precision) -> PrecisionLine:
+def _precision_line(each: Precision, learned: Learned | None) -> PrecisionLine:
     n = each.n_right + each.n_wrong
     return PrecisionLine(
         name=labels.kind_text(each.kind),
         visits=f"{each.n_right} of {count_text(n, 'visit')}",
         share=f"{100 * each.share:.0f} %",
         limits=f"{100 * each.low:.0f} to {100 * each.high:.0f} %",
+        confidence=_confidence_text(learned),
+    )
+
+
+def _confidence_text(learned: Learned | None) -> str:
+    """Where the confidence of the kind's findings comes from, and what visits make of it."""
+    n = learned.n if learned else 0
+    if learned is None or learned.shift is None:
+        return f"stated grounds: {n} of {OUTCOMES_MIN.value:.0f} visits to learn from"
+    return (
+        f"{count_text(n, 'visit')}: {learned.n_right} there, {learned.n_expected:.0f} stated;"
+        f" stated odds times {exp(learned.shift):.2g}"
     )
 
 

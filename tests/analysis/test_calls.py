@@ -312,7 +312,7 @@ def test_a_site_says_why_it_stands_where_it_stands():
 
     assert call.reasons == (
         "consequence 4 of 5: damage within days",
-        "very likely (0.90)",
+        "very likely (0.90), from stated grounds",
         "new this week: times 1.25",
         "1 more finding: plus 0.08",
         "score 4.58",

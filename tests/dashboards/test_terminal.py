@@ -26,6 +26,7 @@ def brief(register: Register, make_finding: Callable[..., Finding]) -> Brief:
     found = FindingBrief(
         finding=make_finding(4),
         action=Action.THIS_WEEK,
+        sure_from="from 24 visits about this kind, stated grounds 0.60",
         since="Mon 16 Nov (6 days)",
         alternatives=("a tank too small for its use",),
         also=("leak",),
@@ -102,7 +103,7 @@ def test_the_brief_says_what_how_sure_since_when_and_what_first(brief: Brief):
         "Pump P-09 was not heard from.",
         "Short cycling: tank charge lost",
         "Severity high",
-        "(0.80)",
+        "(0.80), from 24 visits about this kind",
         "since Mon 16 Nov (6 days)",
         "Or: a tank too small for its use",
         "Check 1: drain to zero, read the pre-charge",

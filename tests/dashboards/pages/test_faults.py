@@ -10,8 +10,9 @@ from analysis.recurrence import Rate
 from dashboards.pages.base import environment
 from dashboards.pages.faults import FaultsPage, faults_page, render_faults
 from dashboards.pages.faults_rates import RangeMark, rate_text
-from ingest.installed_base import Pump, Register, Site
-from ingest.weeks import Week
+from dashboards.pages.faults_visits import visits_text
+from ingest.installed_base import Pump, Register, Site, Visit
+from ingest.weeks import Week, parse_week
 
 HOSTILE = "<b>Model</b>"
 
@@ -102,6 +103,31 @@ def test_an_interval_is_drawn_on_a_scale_of_0_to_100():
     mark = rate_text(rate).mark
 
     assert mark == RangeMark(low=14.0, middle=35.0, high=70.0)  # of a width of 140
+
+
+@pytest.mark.parametrize(
+    ("n_visits", "words"),
+    [(19, "stated grounds: 19 of 20 visits to learn from"), (20, "20 visits: 0 there, 14 stated")],
+)
+def test_the_page_says_whether_confidence_comes_from_stated_grounds_or_from_visits(
+    make_finding: Callable[..., Finding], n_visits: int, words: str
+):
+    found = [make_finding(pump_id=f"P-{n:02d}", confidence=0.7) for n in range(n_visits)]
+    visits = tuple(
+        Visit(
+            visited_on=parse_week(each.week).monday,
+            site_id=each.site_id,
+            pump_id=each.pump_id,
+            kind=str(each.kind),
+            outcome="not_found",
+        )
+        for each in found
+    )
+
+    report = fault_report("2026-W47", (), Register(visits=visits), found)
+
+    (line,) = visits_text(report.visits).precision
+    assert line.confidence.startswith(words)
 
 
 def test_every_field_of_the_page_is_shown():
