@@ -4,7 +4,8 @@
 
 makes a fleet per seed, runs ``pumprounds weekly`` on it, scores it, and prints one table per kind
 with the worst seed, false findings per 100 healthy pump-weeks, errors of leak size and loop
-resistance, and how often findings of a given confidence are right. Takes a minute or two a seed.
+resistance, the average precision of the call list by consequence, and how often findings of a
+given confidence are right. Takes a minute or two a seed.
 """
 
 import argparse
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sample_data.fleet import make_fleet
+from sample_data.list_order import ListOrder, read_list_order
 from sample_data.reliability import (
     Verdict,
     brier,
@@ -38,6 +40,7 @@ class Trial:
     seed: int
     score: Score
     verdicts: tuple[Verdict, ...]
+    order: ListOrder
 
 
 class ProgramError(Exception):
@@ -127,6 +130,18 @@ def misses_table(trials: Sequence[Trial]) -> list[str]:
     ]
 
 
+def order_table(trials: Sequence[Trial]) -> list[str]:
+    """Average precision of each seed's call list, weighted and graded by consequence."""
+    return [
+        f"{'call list':<17}{'average precision':>19}{'worst first':>13}",
+        *(
+            f"seed {trial.seed:<12}{_share(trial.order.weighted):>19}"
+            f"{_share(trial.order.graded):>13}"
+            for trial in trials
+        ),
+    ]
+
+
 def size_lines(trials: Sequence[Trial]) -> list[str]:
     """Errors of the sizes told over all seeds, median and worst."""
     judged = [item for trial in trials for item in trial.verdicts]
@@ -169,6 +184,8 @@ def trials_text(trials: Sequence[Trial]) -> str:
             f"Per 100 healthy pump-weeks: {false:.1f} false findings, {high:.1f} high ones.",
             *size_lines(trials),
             "",
+            *order_table(trials),
+            "",
             *reliability_table(trials),
             "",
             *misses_table(trials),
@@ -209,7 +226,8 @@ def run_trial(folder: Path, seed: int) -> Trial:
     if done.returncode:
         raise ProgramError(f"seed {seed}: pumprounds weekly failed: {done.stderr.strip()}")
     result = score_folder(folder)
-    return Trial(seed, result, tuple(read_verdicts(folder, result)))
+    order = read_list_order(folder, result)
+    return Trial(seed, result, tuple(read_verdicts(folder, result)), order)
 
 
 def main(arguments: Sequence[str]) -> int:

@@ -3,6 +3,7 @@ import json
 import pytest
 
 from sample_data import trials
+from sample_data.list_order import ListOrder
 from sample_data.reliability import (
     Verdict,
     brier,
@@ -52,7 +53,7 @@ FOUND = [
 
 def a_trial(seed: int, found: list[dict]) -> Trial:
     result = score(TRUTH, found, WEEK)
-    return Trial(seed, result, tuple(verdicts(TRUTH, found, result)))
+    return Trial(seed, result, tuple(verdicts(TRUTH, found, result)), ListOrder(0.9876, None))
 
 
 def test_each_finding_is_right_wrong_or_merely_allowed():
@@ -137,6 +138,12 @@ def test_the_text_names_seeds_rates_sizes_and_the_brier_score():
     assert "Error of leak size: median 15 %, worst 15 % (1 findings)." in text
     assert "Brier score: 0.140" in text  # ((0.1)**2 + (0.4)**2 + (0.5)**2) / 3
     assert "1 x false leak: scenario of P-3 (seeds 7)" in text
+    assert next(line for line in text.splitlines() if line.startswith("seed 7")).split() == [
+        "seed",
+        "7",
+        "0.99",
+        "-",
+    ]
 
 
 def test_the_command_says_when_the_program_is_not_installed(monkeypatch, tmp_path, capsys):
