@@ -21,6 +21,7 @@ from analysis.call_rules import Action, action_for, finding_score, is_emergency,
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.learned_confidence import origin_text
+from analysis.losses import loss_text, no_loss_text
 from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.wording import count_text, since_text
@@ -52,6 +53,8 @@ class FindingBrief:
         In order; the first three are shown first.
     parts : tuple of str
         What to load for it.
+    loss, no_loss : str
+        Water, energy and money it loses a week; why that is not known. One of them is "".
     """
 
     finding: Finding
@@ -62,6 +65,8 @@ class FindingBrief:
     also: tuple[str, ...]
     checks: tuple[str, ...]
     parts: tuple[str, ...]
+    loss: str
+    no_loss: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -335,6 +340,8 @@ def _finding_brief(
         also=tuple(str(kind) for kind in also) if isinstance(also, list) else (),
         checks=advice.checks,
         parts=advice.parts,
+        loss=loss_text(finding, site),
+        no_loss=no_loss_text(finding),
     )
 
 

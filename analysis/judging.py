@@ -22,6 +22,7 @@ from analysis.findings import (
 )
 from analysis.learned_confidence import Learned, learn, outcomes_before, recalibrated
 from analysis.limits import EXPECTED_MIN_WEEKS
+from analysis.losses import with_loss
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.no_flow import no_flow_drift
@@ -161,7 +162,7 @@ def _judge_pump(case: Case) -> tuple[list[Judged], Answers]:
         found, status, reason = _judge_kind(detector, case)
         judged.extend(found)
         answers[detector.KIND] = (status, reason)
-    kept = [_compared(item, case) for item in nest(judged)]
+    kept = [with_loss(_compared(item, case), case) for item in nest(judged)]
     for kind in {item.kind for item in judged} - {item.kind for item in kept}:
         root = next(item.kind for item in kept if kind in _also(item))
         answers[kind] = (Status.FOUND, f"part of {root}")

@@ -105,6 +105,8 @@ def _print_finding(to: Console, number: int, found: FindingBrief, *, is_headline
         _indented(to, f"Goes with it: {labels.kind_text(also)}")
     for other in found.alternatives:
         _indented(to, f"Or: {other}")
+    for loss in filter(None, (found.loss, found.no_loss)):
+        _indented(to, loss)
     for step, check in enumerate(found.checks[:FIRST_CHECKS], start=1):
         _indented(to, f"Check {step}: {check}")
 

@@ -138,6 +138,21 @@ SITES = (
         ("ordinary", "important", "critical"),
         "who depends on it: stock or a trade (important), clinic, school, only source (critical)",
     ),
+    _number(
+        "energy_price_per_kwh",
+        "energy_price_per_kwh:per_kwh",
+        0,
+        1000,
+        "what the site pays for energy, in its currency",
+    ),
+    _number(
+        "water_price_per_m3",
+        "water_price_per_kgal:per_kgal water_price_per_m3:per_m3",
+        0,
+        10_000,
+        "what the site pays for water (per 1000 gal or m3), in its currency",
+    ),
+    _text("currency", "what the prices are in, as it is to be shown"),
 )
 
 PUMPS = (

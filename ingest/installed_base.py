@@ -20,6 +20,9 @@ class Site:
     customer: str | None = None
     units: str = "us"  # "us" or "si": how this site's pages show quantities
     dependence: str | None = None  # "ordinary", "important" or "critical": who depends on it
+    energy_price_per_kwh: float | None = None
+    water_price_per_m3: float | None = None
+    currency: str | None = None  # what the prices are in, as pages show it
 
     @property
     def title(self) -> str:

@@ -13,7 +13,10 @@ create table sites (
     installer varchar,
     customer varchar,
     units varchar not null,
-    dependence varchar
+    dependence varchar,
+    energy_price_per_kwh double,
+    water_price_per_m3 double,
+    currency varchar
 );
 
 create table pumps (

@@ -23,7 +23,13 @@ from ingest.rows import insert_columns
 SCHEMA_VERSION = 2
 READABLE_VERSIONS = (1, 2)
 """Stores of version 1 differ only in having a column for every channel from the start."""
-_LATER_COLUMNS = (("sites", "dependence varchar"), ("visits", "until_on date"))
+_LATER_COLUMNS = (
+    ("sites", "dependence varchar"),
+    ("sites", "energy_price_per_kwh double"),
+    ("sites", "water_price_per_m3 double"),
+    ("sites", "currency varchar"),
+    ("visits", "until_on date"),
+)
 
 _Row = TypeVar("_Row", Site, Pump, CurvePoint, FaultCode, Visit)
 

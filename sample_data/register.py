@@ -91,7 +91,19 @@ PUMP_COLUMNS = (
     "output_filter",
     "installed_on",
 )
-SITE_COLUMNS = ("site_id", "site_name", "timezone", "region", "installer", "customer", "units")
+SITE_COLUMNS = (
+    "site_id",
+    "site_name",
+    "timezone",
+    "region",
+    "installer",
+    "customer",
+    "units",
+    "energy_price_per_kwh",
+    "water_price_per_kgal",
+    "currency",
+)
+TARIFF = ("0.16", "7.50", "USD")  # invented; metric sites have none on record
 VISIT_COLUMNS = ("visited_on", "site_id", "pump_id", "kind", "outcome", "found", "done")
 
 
@@ -106,6 +118,9 @@ class SiteRow:
     installer: str
     customer: str
     units: str
+    energy_price_per_kwh: str
+    water_price_per_kgal: str
+    currency: str
 
 
 def _round(value: float, digits: int = 0) -> str:
@@ -209,6 +224,7 @@ def site_rows(
             CREWS[int(rng.integers(len(CREWS)))],
             f"C-{int(rng.integers(1000, 9999))}",
             "si" if place == "eu" else "us",
+            *(("", "", "") if place == "eu" else TARIFF),
         )
     return rows
 

@@ -32,6 +32,8 @@ def brief(register: Register, make_finding: Callable[..., Finding]) -> Brief:
         also=("leak",),
         checks=("drain to zero, read the pre-charge", "tap the tank", "refill", "watch starts"),
         parts=("valve core",),
+        loss="Loses about 4 kWh a week.",
+        no_loss="",
     )
     pump = PumpBrief(
         pump=register.pumps["P-01"],
@@ -108,6 +110,7 @@ def test_the_brief_says_what_how_sure_since_when_and_what_first(brief: Brief):
         "Or: a tank too small for its use",
         "Check 1: drain to zero, read the pre-charge",
         "Check 3: refill",
+        "Loses about 4 kWh a week.",
         "- valve core",
         STANDING.title,
         "Idle volts",

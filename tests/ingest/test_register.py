@@ -258,3 +258,18 @@ def test_each_column_has_a_meaning_and_one_name_a_file():
 
         assert all(column.meaning for column in columns)
         assert len(names) == len(set(names))
+
+
+def test_a_tariff_is_read_per_kwh_and_per_1000_gallons_or_cubic_metre(write_register):
+    folder = write_register(
+        sites="site_id,energy_price_per_kwh,water_price_per_kgal,water_price_per_m3,currency\n"
+        "S-1,0.16,7.50,,USD\nS-2,,,2.1,\n"
+    )
+
+    register, problems = load_register(folder)
+
+    assert problems == []
+    us, si = register.sites["S-1"], register.sites["S-2"]
+    assert (us.energy_price_per_kwh, us.currency) == (0.16, "USD")
+    assert us.water_price_per_m3 == pytest.approx(7.50 / 3.785411784)  # 1000 gal are 3.785 m3
+    assert (si.energy_price_per_kwh, si.water_price_per_m3, si.currency) == (None, 2.1, None)
