@@ -11,7 +11,7 @@ from datetime import datetime
 
 import duckdb
 
-from analysis import brief_facts, brief_visits, record_store
+from analysis import brief_facts, brief_visits, fix_weeks, record_store
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_habits import habits
@@ -137,6 +137,8 @@ class Brief:
         What to load for the findings, each once.
     always_bring : tuple of str
         What belongs on the truck anyway.
+    fixes : tuple of FixWeeks
+        Fixes of the last quarter with the weeks before and after, the latest first.
     """
 
     site: Site
@@ -152,6 +154,7 @@ class Brief:
     cautions: tuple[Caution, ...]
     pumps: tuple[PumpBrief, ...]
     visits: tuple[VisitLine, ...]
+    fixes: tuple[fix_weeks.FixWeeks, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -294,6 +297,9 @@ def brief_of_site(books: Books, records: Records, site: Site) -> Brief:
         cautions=cautions_for(advice_for(f.kind, f.cause) for f in found),
         pumps=pumps,
         visits=brief_visits.visit_lines(books.register, site, books.history, records.weeks),
+        fixes=fix_weeks.fixes_at(
+            books.register, site, books.history, records.weeks, str(books.week)
+        ),
     )
 
 

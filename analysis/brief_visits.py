@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from analysis.findings import Finding
+from analysis.fix_weeks import fixes_at
 from analysis.limits import SEEN_SINCE_SHARE
 from analysis.records import PumpWeek
 from analysis.visit_report import WATCH_DAYS
@@ -19,7 +20,8 @@ HOLDS_WEEKS = WATCH_DAYS.value / 7
 class VisitLine:
     """One visit, and what the log shows since.
 
-    ``since_then`` is "" where the visit was for no kind of finding.
+    ``since_then`` is "" where the visit was for no kind of finding; ``sizes`` is what a fix has
+    changed in numbers, "" where there is none.
     """
 
     visited_on: date
@@ -29,6 +31,7 @@ class VisitLine:
     found: str | None
     done: str | None
     since_then: str
+    sizes: str
 
 
 def visit_lines(
@@ -50,6 +53,10 @@ def visit_lines(
     weeks : mapping
         Weekly records by pump; those of other sites are not looked at.
     """
+    measured = {
+        (fix.visit, fix.pump_id): fix.text(site.units)
+        for fix in fixes_at(register, site, history, weeks)
+    }
     at_site = [visit for visit in register.visits if visit.site_id == site.site_id]
     pump_ids = [pump.pump_id for pump in register.pumps_at(site.site_id)]
     return tuple(
@@ -61,6 +68,7 @@ def visit_lines(
             found=visit.found,
             done=visit.done,
             since_then=_since_then(visit, pump_ids, history, weeks),
+            sizes=measured.get((visit, visit.pump_id or ""), ""),
         )
         for visit in sorted(at_site, key=lambda v: v.visited_on, reverse=True)
     )

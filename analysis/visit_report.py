@@ -29,6 +29,7 @@ SIZE_IN_RECORD: Mapping[str, str] = {
     "leak_lpm": "quiet_leak_lpm_p50",
     "short_of_setting_s": "short_of_setting_s",
     "gap_s": "gap_s",
+    "swing_kpa": "hunting_swing_kpa",
 }
 """Where the weekly record holds the size of a kind that is not found any more."""
 

@@ -160,7 +160,8 @@ def _visit_text(visit: VisitLine) -> str:
         if part
     ]
     since = f" Since then: {visit.since_then}" if visit.since_then else ""
-    return f"{visit.visited_on}: {'; '.join(told)}.{since}"
+    sizes = f". {visit.sizes}" if visit.sizes else ""
+    return f"{visit.visited_on}: {'; '.join(told)}.{since}{sizes}"
 
 
 def _rate_table(first: str) -> Table:

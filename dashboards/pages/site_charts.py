@@ -7,6 +7,7 @@ import duckdb
 
 from analysis.brief import Brief, PumpBrief
 from dashboards.charts.evidence import evidence
+from dashboards.charts.fix import before_and_after
 from dashboards.charts.local_time import us_of
 from dashboards.charts.scene import Chart, Scene, samples_between
 from dashboards.charts.week_strip import week_strip
@@ -50,8 +51,8 @@ def charts_in_order(
     Returns
     -------
     leads, rest : list of PumpChart
-        The one chart of each finding, worst finding first; then further ones, each pump's week
-        last. A pump without samples has none.
+        The one chart of each finding, worst finding first; then further ones, before and after
+        each fix, each pump's week last. A pump without samples has only those of its fixes.
     """
     leads: list[PumpChart] = []
     rest: list[PumpChart] = []
@@ -61,6 +62,7 @@ def charts_in_order(
         made = drawn.by_finding[finding.kind, finding.cause] if drawn else []
         leads += [(finding.pump_id, chart) for chart in made[:1]]
         rest += [(finding.pump_id, chart) for chart in made[1:]]
+    rest += [(fix.pump_id, before_and_after(fix, brief.site.units)) for fix in brief.fixes]
     rest += [
         (pump.pump.pump_id, charts[pump.pump.pump_id].week)
         for pump in brief.pumps

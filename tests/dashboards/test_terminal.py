@@ -85,8 +85,10 @@ def brief(register: Register, make_finding: Callable[..., Finding]) -> Brief:
                 found="valve core leaking",
                 done="core changed",
                 since_then="came back",
+                sizes="Starts a day: 910 before, 640 now.",
             ),
         ),
+        fixes=(),
     )
 
 
@@ -118,6 +120,7 @@ def test_the_brief_says_what_how_sure_since_when_and_what_first(brief: Brief):
         "Leak not assessed: no tank_l in the register",
         "Clear: Undervoltage",
         "2026-10-02: P-01; short_cycling; fixed; valve core leaking; core changed.",
+        "Starts a day: 910",
         "times in America/New_York",
     ):
         assert told in text
