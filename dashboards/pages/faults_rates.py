@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.findings import Kind
+from analysis.findings import CAUSES, Kind
 from analysis.groups import GROUPINGS
 from analysis.recurrence import Cross, GroupRate, KindRate, Rate, Subject
 from analysis.recurrence_apart import CrossRow, Verdict
@@ -115,7 +115,11 @@ def rate_text(rate: Rate) -> RateText:
 
 def kind_line(each: KindRate) -> KindLine:
     """Write one kind over the fleet."""
-    causes = ", ".join(f"{labels.cause_text(cause)} {count}" for cause, count in each.causes)
+    causes = ", ".join(
+        f"{labels.cause_text(cause)} {count}"
+        for cause, count in each.causes
+        if cause or CAUSES[each.kind]  # a kind that has no causes lacks none
+    )
     return KindLine(
         kind=str(each.kind),
         name=labels.kind_text(each.kind),

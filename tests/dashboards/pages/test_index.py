@@ -1,6 +1,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import fields, replace
+from datetime import date
 
 import pytest
 from jinja2 import UndefinedError
@@ -8,9 +9,10 @@ from jinja2 import UndefinedError
 from analysis.calls import departed, rank_calls, utility_calls
 from analysis.findings import Assessment, Finding, Kind, Status
 from analysis.fleet_state import fleet_state
+from analysis.visit_effects import Muted
 from dashboards.pages.base import environment, page_frame, render, week_span
 from dashboards.pages.index import IndexPage, index_page, render_index
-from ingest.installed_base import Register
+from ingest.installed_base import Register, Visit
 from ingest.weeks import Week
 
 WEEK = Week(2026, 47)
@@ -194,6 +196,30 @@ def test_what_departed_is_shown_as_cleared_or_as_not_seen(
     assert [(line.pump_id, line.note) for line in page.unseen] == [
         ("P-03", "no data: why short_cycling of P-03")
     ]
+
+
+def test_what_rests_is_always_counted_and_named_with_its_last_day(
+    register: Register, answers: list[Assessment], make_finding: Callable[..., Finding]
+):
+    accepted = Visit(
+        visited_on=date(2026, 11, 2),
+        site_id="S-01",
+        pump_id="P-01",
+        kind="short_cycling",
+        outcome="accepted",
+        found="known to the owner",
+        until_on=date(2026, 12, 1),
+    )
+
+    def page(*muted: Muted) -> IndexPage:
+        return index_page((), fleet_state(answers, register), register, capacity=None, muted=muted)
+
+    one = page(Muted(finding=make_finding(), visit=accepted))
+
+    assert page().muted_count == "0 findings muted."
+    assert one.muted_count == "1 finding muted."
+    assert [line.note for line in one.muted] == ["accepted (known to the owner) until 2026-12-01"]
+    assert one.muted_count in render_index(WEEK, one)
 
 
 def test_what_changed_since_last_week_is_counted(
