@@ -8,6 +8,7 @@ from typing import TypeVar
 from analysis.limits import COUNT_INTERVAL_S, HUNTING_INTERVAL_S, NIGHTS_NEEDED
 from analysis.physics.electrical import awg_mm2
 from analysis.records import OpMapBin, PumpWeek
+from analysis.warranty import warranty_until
 from analysis.wording import (
     amps_text,
     count_text,
@@ -56,6 +57,7 @@ def nameplate(pump: Pump, units: str) -> tuple[Fact, ...]:
         size = _or_blank(pump.supply_wire_mm2, lambda mm2: _conductor(mm2, units))
         run = _or_blank(pump.supply_wire_m, lambda m: f"{length_text(m, units)} one way")
         wire = f"{size or 'size ____'}, {run or 'length ____'}"
+    until_on = warranty_until(pump)
     return (
         Fact("Pump model", pump.pump_model),
         Fact("Motor model", pump.motor_model),
@@ -71,6 +73,7 @@ def nameplate(pump: Pump, units: str) -> tuple[Fact, ...]:
         Fact("Output filter", _or_blank(pump.output_filter, lambda has: "yes" if has else "no")),
         Fact("Pressure tank", _or_blank(pump.tank_l, lambda litres: volume_text(litres, units))),
         Fact("Installed", _or_blank(pump.installed_on, lambda day: day.isoformat())),
+        *([] if until_on is None else [Fact("Warranty until", until_on.isoformat())]),
     )
 
 

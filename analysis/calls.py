@@ -23,7 +23,8 @@ from analysis.call_rules import (
 )
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
-from analysis.losses import cost_per_week
+from analysis.losses import has_one_currency, site_cost_per_week
+from analysis.warranty import warranty_notes
 from ingest.installed_base import Register, Site
 
 
@@ -167,7 +168,11 @@ def rank_calls(
                 ),
                 is_within_capacity=fits,
                 rides_with=rides_with,
-                reasons=(*call.reasons, *notes.get(site_id, ())),
+                reasons=(
+                    *call.reasons,
+                    *warranty_notes(ordered, register),
+                    *notes.get(site_id, ()),
+                ),
             )
         )
     return tuple(calls)
@@ -248,27 +253,18 @@ def _ranked(
     by_site: dict[str, list[Finding]] = {}
     for finding in findings:
         by_site.setdefault(finding.site_id, []).append(finding)
-    # Money orders equals only, and only where all prices are in one currency.
-    currencies = {site.currency for site in register.sites.values() if _has_price(site)}
+    has_one_money = has_one_currency(register.sites.values())
     rows = []
     for site_id, group in by_site.items():
         site = register.sites.get(site_id) or Site(site_id=site_id)
         ordered = _ordered(group, weights)
         score = _site_score(ordered, weights, who_weight(site, weights))
         lead = ordered[0]
-        money = _cost_per_week(ordered, site) if len(currencies) == 1 else 0.0
-        key = (-round(score, 2), -lead.consequence, -lead.confidence, -money, site_id)
+        ending = len(warranty_notes(ordered, register))
+        money = site_cost_per_week(ordered, site) if has_one_money else 0.0
+        key = (-round(score, 2), -lead.consequence, -lead.confidence, -ending, -money, site_id)
         rows.append((key, site, ordered))
     return [(site, ordered) for _, site, ordered in sorted(rows, key=lambda row: row[0])]
-
-
-def _has_price(site: Site) -> bool:
-    return site.energy_price_per_kwh is not None or site.water_price_per_m3 is not None
-
-
-def _cost_per_week(findings: Iterable[Finding], site: Site) -> float:
-    """Money the site's findings lose a week, as far as it is known; to the cent."""
-    return round(sum(cost_per_week(finding, site) or 0.0 for finding in findings), 2)
 
 
 def _riders(

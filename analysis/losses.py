@@ -5,7 +5,7 @@ worked out that is said, never a usual figure taken instead. Money comes from th
 the register alone, in whatever currency that names.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -76,6 +76,21 @@ def cost_per_week(finding: Finding, site: Site) -> float | None:
         if quantity is not None and price is not None
     ]
     return sum(parts) if parts else None
+
+
+def site_cost_per_week(findings: Iterable[Finding], site: Site) -> float:
+    """Money the findings of a site lose a week, as far as it is known, to the cent."""
+    return round(sum(cost_per_week(finding, site) or 0.0 for finding in findings), 2)
+
+
+def has_one_currency(sites: Iterable[Site]) -> bool:
+    """Say whether all prices are in one currency, so that money can be compared."""
+    priced = [
+        site
+        for site in sites
+        if site.energy_price_per_kwh is not None or site.water_price_per_m3 is not None
+    ]
+    return len({site.currency for site in priced}) == 1
 
 
 def loss_text(finding: Finding, site: Site) -> str:

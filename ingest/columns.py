@@ -215,6 +215,7 @@ PUMPS = (
     ),
     _other("output_filter", Kind.YES_NO, "whether the drive's output has a filter"),
     _other("installed_on", Kind.DATE, "ISO date"),
+    _number("warranty_months", "warranty_months:month", 0, 600, "months from installed_on"),
 )
 
 CURVES = (

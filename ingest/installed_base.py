@@ -60,6 +60,7 @@ class Pump:
     motor_lead_m: float | None = None
     output_filter: bool | None = None
     installed_on: date | None = None
+    warranty_months: float | None = None  # from installed_on
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -45,7 +45,8 @@ create table pumps (
     supply_wire_m double,
     motor_lead_m double,
     output_filter boolean,
-    installed_on date
+    installed_on date,
+    warranty_months double
 );
 
 create table curves (

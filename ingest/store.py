@@ -28,6 +28,7 @@ _LATER_COLUMNS = (
     ("sites", "energy_price_per_kwh double"),
     ("sites", "water_price_per_m3 double"),
     ("sites", "currency varchar"),
+    ("pumps", "warranty_months double"),
     ("visits", "until_on date"),
 )
 

@@ -66,6 +66,7 @@ _UNITS = {
     "hp": _Unit("horsepower", "kW"),
     "kw": _Unit("kW", "kW"),
     "pct": _Unit("percent", "percent"),
+    "month": _Unit("month", "month"),
     "per_kwh": _Unit("1 / (kilowatt * hour)", "1 / (kilowatt * hour)"),
     "per_m3": _Unit("1 / meter ** 3", "1 / meter ** 3"),
     "per_kgal": _Unit("1 / kilogallon", "1 / meter ** 3"),
