@@ -150,13 +150,13 @@ def _energy_per_m3(case: Case) -> tuple[float | None, str]:
     """Energy taken per volume pumped, by the week's flow or else by pressure, and its basis."""
     flow = case.flow
     if flow is not None and flow.kwh_per_m3 is not None:
-        return flow.kwh_per_m3[0], f"energy by the week's own per volume, by {flow.basis}"
+        return flow.kwh_per_m3[0], f"energy from this week's kWh per volume, flow by {flow.basis}"
     held_kpa, suction_kpa = case.week.held_pressure_kpa, case.pump.suction_kpa
     if held_kpa is None or suction_kpa is None:
         return None, "its energy is not derivable: neither flow nor suction pressure is known"
     hydraulic_kw = float(hydraulic_power_w(_M3_IN_AN_HOUR_LPM, held_kpa - suction_kpa)) / _W_PER_KW
     share = WIRE_TO_WATER_SHARE.value
-    return hydraulic_kw / share, f"energy by the boost at {100 * share:.0f} % from wire to water"
+    return hydraulic_kw / share, f"energy from the pressure made, {100 * share:.0f} % efficient"
 
 
 def _heat_in_wiring(judged: Judged, case: Case) -> Loss:
