@@ -1,6 +1,6 @@
 """One week of the fleet: judge each pump by what was measured, write findings and answers."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -113,15 +113,16 @@ def judge(
     register = read_register(con)
     judged_before = weeks_with_assessments(con)
     weeks_judged = _weeks_to_judge(con, _weeks_with_data(con), touched, target)
+    weeks = read_weeks(con, up_to=target)
+    compared = (workers or Here()).map(
+        call, [partial(peer_notes, register, _of_week(weeks, name)) for name in weeks_judged]
+    )
     fleet = Fleet(
         register=register,
-        weeks=read_weeks(con, up_to=target),
+        weeks=weeks,
         days=read_days(con, up_to=target),
         op_map=read_op_map(con, up_to=target),
         trips=read_trips(con, up_to=target),
-    )
-    compared = (workers or Here()).map(
-        call, [partial(peer_notes, register, _of_week(fleet, name)) for name in weeks_judged]
     )
     history = _history_before(con, weeks_judged[0])
     changes: list[Change] = []
@@ -147,13 +148,10 @@ def judge(
     )
 
 
-def _of_week(fleet: Fleet, name: str) -> dict[str, PumpWeek]:
+def _of_week(weeks: Mapping[str, Sequence[PumpWeek]], name: str) -> dict[str, PumpWeek]:
     """Records of one week, by pump."""
     return {
-        pump_id: week
-        for pump_id, weeks in fleet.weeks.items()
-        for week in weeks
-        if week.week == name
+        pump_id: one for pump_id, of_pump in weeks.items() for one in of_pump if one.week == name
     }
 
 
