@@ -12,6 +12,7 @@ from analysis.limits import (
     SETTLE_S,
 )
 from analysis.measure.local_clock import LocalClock
+from analysis.measure.quantiles import in_order
 from analysis.measure.segments import RUNNING, Segments, range_rows, segments, states
 from analysis.measure.timeline import Timeline, covered_s, timeline
 from ingest.installed_base import Pump
@@ -164,7 +165,7 @@ def smallest_step(values: NDArray[np.float32]) -> float | None:
     if moved.size == 0:
         return None
     place = int(_STEP_SHARE * moved.size)
-    return float(np.partition(moved, place)[place])
+    return float(in_order(moved, [place])[0])
 
 
 def _settled(samples: PumpSamples, time: Timeline, cut: Segments, *, is_averaged: bool) -> Settled:
