@@ -43,9 +43,9 @@ from ingest.store import pump_numbers, save_register, shut_off_files, transactio
 
 __all__ = ["LoadReport", "load_logs"]
 
-FILES_A_BATCH = 50
-BYTES_A_BATCH = 256_000_000
-"""Some five million rows, so that a batch stays within the usual memory limit."""
+FILES_A_BATCH = 100
+BYTES_A_BATCH = 512_000_000
+"""Some ten million rows, so that a batch stays within the usual memory limit."""
 
 _READING = 2  # raise it when the same bytes would be read otherwise than before
 
