@@ -93,10 +93,10 @@ class LogFile:
         return (state.st_size, state.st_mtime_ns) != (self.n_bytes, self.changed_ns)
 
 
-def sha256_of(files: Sequence[LogFile]) -> list[str | OSError]:
-    """Return the SHA-256 of each file's bytes as hexadecimal text, or why it cannot be read."""
+def sha256_of(files: Sequence[LogFile]) -> Iterator[str | OSError]:
+    """Yield the SHA-256 of each file's bytes as hexadecimal text, or why it cannot be read."""
     with ThreadPoolExecutor(_HASH_THREADS) as pool:
-        return list(pool.map(_sha256, files))
+        yield from pool.map(_sha256, files)
 
 
 def _sha256(file: LogFile) -> str | OSError:
