@@ -21,6 +21,7 @@ from dashboards.cli_options import (
     DayType,
     capacity_option,
     json_option,
+    keep_raw_option,
     logs_argument,
     memory_option,
     out_option,
@@ -88,6 +89,7 @@ def main() -> None:
 @capacity_option
 @weights_option
 @single_file_option
+@keep_raw_option
 @workers_option
 @memory_option
 def weekly(
@@ -100,6 +102,7 @@ def weekly(
     capacity: int | None,
     weights: Path | None,
     is_single_file: bool,
+    keep_weeks: int | None,
     workers: int,
     memory_limit: str,
 ) -> None:
@@ -121,6 +124,7 @@ def weekly(
                 capacity=capacity,
                 weights=weights,
                 is_single_file=is_single_file,
+                keep_weeks=keep_weeks,
             )
 
 
@@ -343,6 +347,24 @@ def look(logs: tuple[Path, ...], register: Path | None, profile: Path | None) ->
     from dashboards import steps
 
     steps.look_at(logs, register, profile)
+
+
+@main.command()
+@store_option
+@keep_raw_option
+@memory_option
+def archive(store: Path, keep_weeks: int | None, memory_limit: str) -> None:
+    """Move old samples out of the store.
+
+    Samples of measured weeks older than --keep-raw go into Parquet files in a folder beside the
+    store, FILE.archive; records, findings and plots stay as they are.
+    """
+    from dashboards import steps
+
+    if keep_weeks is None:
+        raise click.UsageError("Name the weeks whose samples stay: --keep-raw 26w.")
+    with steps.session(store, memory_limit=memory_limit, must_exist=True) as con:
+        steps.archive(con, keep_weeks)
 
 
 @main.command()

@@ -67,6 +67,18 @@ class SizeType(click.ParamType[str]):
         return text
 
 
+class WeekCountType(click.ParamType[int]):
+    """A number of weeks such as 26w."""
+
+    name = "weeks"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Read the number, or say how it is written."""
+        if not re.fullmatch(r"[1-9][0-9]{0,3}w", str(value)):
+            self.fail(f"{value}: not a number of weeks. Write it as 26w.", param, ctx)
+        return int(str(value)[:-1])
+
+
 EXISTING = click.Path(exists=True, path_type=Path)
 FOLDER_IN = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -110,6 +122,12 @@ single_file_option = click.option(
     "is_single_file",
     is_flag=True,
     help="Make each site's page one file, to mail or carry on a stick; its plots stand still.",
+)
+keep_raw_option = click.option(
+    "--keep-raw",
+    "keep_weeks",
+    type=WeekCountType(),
+    help="Weeks whose samples stay in the store, such as 26w; measured older ones are archived.",
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON for another program."

@@ -27,6 +27,7 @@ from ingest.load import LoadReport, load_logs
 from ingest.look import look
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
+from ingest.retention import archive_weeks
 from ingest.store import opened_store, save_register, share_of_memory
 from ingest.verify import verify_store
 from ingest.visit_file import add_visit
@@ -120,8 +121,11 @@ def one_week(
     capacity: int | None = None,
     weights: Path | None = None,
     is_single_file: bool = False,
+    keep_weeks: int | None = None,
 ) -> None:
     """Load, scan and write pages in turn; readers are shut out only while the store changes.
+
+    Samples older than ``keep_weeks`` move into the archive before the pages are written.
 
     Raises
     ------
@@ -131,6 +135,9 @@ def one_week(
     with session(spread.store, memory_limit=memory_limit, is_loading=True) as con:
         load(con, inputs, out)
     scanned = scan(spread, week, memory_limit)
+    if keep_weeks is not None:
+        with session(spread.store, memory_limit=memory_limit) as con:
+            archive(con, keep_weeks)
     with session(spread.store, memory_limit=memory_limit, read_only=True) as con:
         pages(
             con,
@@ -213,6 +220,33 @@ def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
     return parse_week(report.week)
 
 
+def archive(con: duckdb.DuckDBPyConnection, keep_weeks: int) -> None:
+    """Move samples older than so many weeks out of the store and say what went where.
+
+    The last week with data for most pumps is the first that counts: one wrong clock moves nothing.
+    """
+    before = report_week(con).plus(1 - keep_weeks)
+    with progress_bar("archiving") as progress:
+        report = archive_weeks(con, before, progress)
+    what = (
+        f"{count_text(report.n_pump_weeks, 'pump-week')} of {_span(report.weeks)},"
+        f" {count_text(report.n_samples, 'sample')}, moved to {report.folder}"
+        f" ({report.n_bytes / 1e6:.1f} MB)"
+        if report.weeks
+        else "nothing to move"
+    )
+    click.echo(f"Archive of weeks before {before}: {what}.")
+    if report.n_kept_back:
+        click.echo(
+            f"  {count_text(report.n_kept_back, 'pump-week')} before it not moved: not measured"
+            " since samples came, or not in the register."
+        )
+
+
+def _span(weeks: Sequence[str]) -> str:
+    return weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]}"
+
+
 def look_at(logs: Sequence[Path], register_folder: Path | None, out: Path | None) -> None:
     """Print the profile proposed for logs of an unknown layout, and write it where asked to.
 
@@ -248,7 +282,8 @@ def verify(con: duckdb.DuckDBPyConnection, store: Path) -> None:
         faults = [*report.faults, *wrong_records(con)]
     click.echo(
         f"{count_text(report.n_samples, 'sample')} of {count_text(report.n_pumps, 'pump')}"
-        f" from {count_text(report.n_files, 'file')}."
+        f" from {count_text(report.n_files, 'file')}"
+        + (f", {report.n_archived} of them in the archive." if report.n_archived else ".")
     )
     for fault in faults:
         click.echo(f"  {fault}")

@@ -12,6 +12,7 @@ from importlib.resources import files
 
 import duckdb
 
+from ingest.archive import Archive
 from ingest.batch_checks import PumpInFile
 from ingest.batch_reading import Fleet, ReadBatch, channels_of
 from ingest.held_rows import held_rows
@@ -204,10 +205,7 @@ def _count_samples(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
 
 
 def _drop_repeats(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
-    con.execute(
-        "create or replace temp view all_samples as"  # noqa: S608  # our own names
-        f" select pump_no, ts, {channel_columns(con)} from samples"
-    )
+    _make_all_samples(con)
     select = files("ingest").joinpath("dedupe.sql").read_text(encoding="utf-8")
     con.execute(f"create or replace temp table dropped as {select}")
     dropped: Counter[tuple[int, bool]] = Counter()
@@ -222,3 +220,27 @@ def _drop_repeats(con: duckdb.DuckDBPyConnection, result: BatchResult) -> None:
             result.files[file_no].rows_conflicting += n_rows
     con.execute("delete from staged where rowid in (select place from dropped)")
     con.execute("drop table dropped")
+
+
+def _make_all_samples(con: duckdb.DuckDBPyConnection) -> None:
+    """Make the view ``all_samples``: the store's, and archived ones a staged row may repeat."""
+    columns = f"pump_no, ts, {channel_columns(con)}"
+    con.execute(
+        "create or replace temp table archived_samples as"  # noqa: S608  # our own names
+        f" select {columns} from samples limit 0"
+    )
+    archive = Archive(con)
+    none = con.sql("select * from archived_samples").to_arrow_table()
+    reach = con.execute(
+        "select pump_no, min(ts), max(ts) from staged group by pump_no order by pump_no"
+    ).fetchall()
+    for pump_no, first_at, last_at in reach:
+        found = archive.with_stored(none, [pump_no], first_at, last_at + timedelta(microseconds=1))
+        if found.num_rows:
+            con.register("found_rows", found)
+            con.execute("insert into archived_samples select * from found_rows")
+            con.unregister("found_rows")
+    con.execute(
+        "create or replace temp view all_samples as"  # noqa: S608  # our own names
+        f" select {columns} from samples union all select * from archived_samples"
+    )

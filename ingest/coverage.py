@@ -2,25 +2,29 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.archive import Archive
 from ingest.rows import arrow_table, numbers_of
 from ingest.survey import Survey, week_starts
+
+_EVER = (datetime.min, datetime.max)  # noqa: DTZ901  # instants are UTC without zone here
 
 
 @dataclass(frozen=True)
 class PumpCount:
-    """What the store holds of one pump.
+    """What the store and its archive hold of one pump.
 
     Attributes
     ----------
     n_repeated : int
         Samples of an instant another sample has.
     n_pieces : int
-        Stretches of rows in order it lies in.
+        Stretches of rows in order it lies in, in the store.
     weeks : Survey
         Its samples by local week.
     """
@@ -31,9 +35,11 @@ class PumpCount:
     weeks: Survey
 
 
-def count_pump(con: duckdb.DuckDBPyConnection, pump_no: int, timezone: str) -> PumpCount:
-    """Count a pump's samples as they lie in the store."""
-    laid_us = _instants(con, pump_no)
+def count_pump(
+    con: duckdb.DuckDBPyConnection, archive: Archive, pump_no: int, timezone: str
+) -> PumpCount:
+    """Count a pump's samples as they lie in the store and its archive."""
+    laid_us, n_stored = _instants(con, archive, pump_no)
     in_order = np.unique(laid_us)
     weeks = Survey()
     if len(in_order):
@@ -42,17 +48,21 @@ def count_pump(con: duckdb.DuckDBPyConnection, pump_no: int, timezone: str) -> P
     return PumpCount(
         n_samples=len(laid_us),
         n_repeated=len(laid_us) - len(in_order),
-        n_pieces=1 + int(np.count_nonzero(np.diff(laid_us) <= 0)),
+        n_pieces=1 + int(np.count_nonzero(np.diff(laid_us[:n_stored]) <= 0)),
         weeks=weeks,
     )
 
 
-def _instants(con: duckdb.DuckDBPyConnection, pump_no: int) -> NDArray[np.int64]:
-    rows = con.sql(
-        "select ts from samples where pump_no = $pump_no order by rowid",
+def _instants(
+    con: duckdb.DuckDBPyConnection, archive: Archive, pump_no: int
+) -> tuple[NDArray[np.int64], int]:
+    """Return a pump's instants, first those in the store as they lie, and how many those are."""
+    stored = con.sql(
+        "select pump_no, ts from samples where pump_no = $pump_no order by rowid",
         params={"pump_no": pump_no},
     ).to_arrow_table()
-    return numbers_of(rows.column("ts"))
+    rows = archive.with_stored(stored, [pump_no], *_EVER)
+    return numbers_of(rows.column("ts")), stored.num_rows
 
 
 def recount(con: duckdb.DuckDBPyConnection, timezone_of: Mapping[int, str]) -> None:
@@ -60,8 +70,9 @@ def recount(con: duckdb.DuckDBPyConnection, timezone_of: Mapping[int, str]) -> N
 
     Instants stay as they were read.
     """
+    archive = Archive(con)
     for pump_no, timezone in timezone_of.items():
-        found = count_pump(con, pump_no, timezone)
+        found = count_pump(con, archive, pump_no, timezone)
         con.execute("delete from coverage where pump_no = $pump_no", {"pump_no": pump_no})
         add_coverage(con, found.weeks)
 

@@ -1,4 +1,4 @@
-"""Samples of one pump as sorted arrays, fetched from the store in batches."""
+"""Samples of one pump as sorted arrays, fetched in batches from the store and its archive."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -9,6 +9,7 @@ import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.archive import Archive
 from ingest.rows import numbers_of
 from ingest.store import pump_numbers
 
@@ -102,16 +103,23 @@ def read_samples(
 
     Pumps without samples in the range are left out. Times are UTC without zone. The caller may run
     other statements on ``con`` between two pumps.
+
+    Raises
+    ------
+    StoreError
+        Some of them were archived, and a file of the archive is missing or damaged.
     """
     wanted = set(pump_ids)
     numbers = {no: name for name, no in pump_numbers(con).items() if name in wanted}
-    stored = stored_columns(con)
-    columns = [name for name in (*CHANNELS, "fault_code") if name in stored]
+    known = stored_columns(con)
+    columns = [name for name in (*CHANNELS, "fault_code") if name in known]
     select = _SELECT.format(columns=", ".join(columns))
+    archive = Archive(con)
     by_id = sorted(numbers, key=lambda no: numbers[no])
     for start in range(0, len(by_id), PUMPS_A_FETCH):
         batch = by_id[start : start + PUMPS_A_FETCH]
-        pieces = _by_pump(_fetch(con, select, batch, from_at, to_at))
+        stored = _fetch(con, select, batch, from_at, to_at)
+        pieces = _by_pump(archive.with_stored(stored, batch, from_at, to_at))
         for pump_no in batch:
             if pump_no in pieces:
                 yield _as_samples(numbers[pump_no], pieces[pump_no])

@@ -15,13 +15,14 @@ from typing import Any, TypeVar
 
 import duckdb
 
+from ingest.archive import ARCHIVE_VERSION
 from ingest.coverage import recount
 from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
 from ingest.rows import insert_columns
 
 SCHEMA_VERSION = 2
-READABLE_VERSIONS = (1, 2)
+READABLE_VERSIONS = (1, 2, ARCHIVE_VERSION)
 """Stores of version 1 differ only in having a column for every channel from the start."""
 _LATER_COLUMNS = (
     ("sites", "dependence varchar"),
@@ -181,8 +182,8 @@ def _check_schema(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool
     version = found[0] if found else None
     if version not in READABLE_VERSIONS:
         raise StoreError(
-            f"{path}: has store version {version}, this program reads up to {SCHEMA_VERSION}. "
-            "Load the logs into a new store."
+            f"{path}: has store version {version}, this program reads up to"
+            f" {max(READABLE_VERSIONS)}. Load the logs into a new store."
         )
 
 

@@ -1,10 +1,12 @@
-"""Whether what a store says of itself agrees: counts, keys, order, ledger and coverage."""
+"""Whether what a store says of itself agrees: counts, keys, order, ledger, coverage, archive."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import duckdb
 
+from ingest.archive import Archive, archived_count
+from ingest.archive_checks import wrong_archive
 from ingest.coverage import count_pump, stored_counts
 from ingest.store import pump_numbers, read_register
 
@@ -28,9 +30,13 @@ _LINKS = {
 
 @dataclass(frozen=True, kw_only=True)
 class StoreReport:
-    """What was counted, and every contradiction found, as a sentence."""
+    """What was counted, and every contradiction found, as a sentence.
+
+    ``n_samples`` are in the store or its archive, ``n_archived`` of them there.
+    """
 
     n_samples: int
+    n_archived: int
     n_files: int
     n_pumps: int
     faults: tuple[str, ...]
@@ -39,8 +45,15 @@ class StoreReport:
 def verify_store(
     con: duckdb.DuckDBPyConnection, progress: Callable[[int, int, str], None] | None = None
 ) -> StoreReport:
-    """Check a store's tables against each other; a store in good order has no faults."""
-    faults = [*_wrong_keys(con), *_broken_links(con), *_wrong_ledger(con)]
+    """Check a store's tables against each other; a store in good order has no faults.
+
+    Where files of the archive are not as they were written, what hangs on them is not checked.
+    """
+    n_archived = archived_count(con)
+    n_samples = _count(con, "select count(*) from samples") + n_archived
+    faults = [*_wrong_keys(con), *_broken_links(con), *_wrong_ledger(con, n_samples)]
+    wrong_files = list(wrong_archive(con))
+    faults += wrong_files
     numbers = pump_numbers(con)
     register = read_register(con)
     timezone_of = {
@@ -48,12 +61,16 @@ def verify_store(
         for pump in register.pumps.values()
         if pump.site_id in register.sites
     }
+    archive = Archive(con)
     for n_done, (pump_id, pump_no) in enumerate(sorted(numbers.items())):
+        if wrong_files:
+            break
         if progress is not None:
             progress(n_done, len(numbers), pump_id)
-        faults += _wrong_pump(con, pump_id, pump_no, timezone_of.get(pump_id))
+        faults += _wrong_pump(con, archive, pump_id, pump_no, timezone_of.get(pump_id))
     return StoreReport(
-        n_samples=_count(con, "select count(*) from samples"),
+        n_samples=n_samples,
+        n_archived=n_archived,
         n_files=_count(con, "select count(*) from files"),
         n_pumps=len(numbers),
         faults=tuple(faults),
@@ -89,9 +106,8 @@ def _broken_links(con: duckdb.DuckDBPyConnection) -> Iterator[str]:
             yield f"{table}: {n_lost} values of {column} are not in {other}."
 
 
-def _wrong_ledger(con: duckdb.DuckDBPyConnection) -> Iterator[str]:
+def _wrong_ledger(con: duckdb.DuckDBPyConnection, n_samples: int) -> Iterator[str]:
     n_kept = _count(con, "select coalesce(sum(rows_kept), 0) from files")
-    n_samples = _count(con, "select count(*) from samples")
     if n_kept != n_samples:
         yield f"files: {n_kept} rows were kept, but samples has {n_samples}."
     wrong = con.execute(
@@ -104,9 +120,13 @@ def _wrong_ledger(con: duckdb.DuckDBPyConnection) -> Iterator[str]:
 
 
 def _wrong_pump(
-    con: duckdb.DuckDBPyConnection, pump_id: str, pump_no: int, timezone: str | None
+    con: duckdb.DuckDBPyConnection,
+    archive: Archive,
+    pump_id: str,
+    pump_no: int,
+    timezone: str | None,
 ) -> Iterator[str]:
-    found = count_pump(con, pump_no, timezone or "UTC")
+    found = count_pump(con, archive, pump_no, timezone or "UTC")
     if found.n_repeated:
         yield f"samples: {pump_id} has {found.n_repeated} instants more than once."
     n_files = _count(con, "select count(*) from files where rows_kept > 0")

@@ -9,12 +9,14 @@ import pytest
 
 import analysis.scan
 from analysis.record_checks import wrong_records
-from analysis.record_store import scanned_weeks
+from analysis.record_store import read_week, scanned_weeks
 from analysis.scan import scan
 from analysis.week_changes import Change
 from ingest.installed_base import Pump, Register, Site
 from ingest.load import load_logs
+from ingest.retention import archive_weeks
 from ingest.store import open_store, save_register
+from ingest.verify import verify_store
 from ingest.weeks import parse_week
 
 REGISTER = Register(
@@ -117,3 +119,28 @@ def test_a_record_that_is_missing_is_told(con: duckdb.DuckDBPyConnection, tmp_pa
 )
 def test_a_change_is_one_line(before: str, now: str, told: str) -> None:
     assert str(Change("2026-W46", "S-1", "P-1", "leak", before, now)) == told
+
+
+@pytest.mark.parametrize("is_archived", [False, True])
+def test_late_data_of_an_archived_week_is_measured_with_what_the_archive_holds(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, *, is_archived: bool
+) -> None:
+    load(con, tmp_path, "P-1", 0, 3)
+    load(con, tmp_path, "P-1", 7, 7)
+    scan(con)
+    if is_archived:
+        assert archive_weeks(con, parse_week("2026-W47")).n_samples == 3 * 1440
+    load(con, tmp_path, "P-1", 2, 5)  # a day again, then the rest of 2026-W46
+
+    second = scan(con)
+
+    assert second.late == (("2026-W46", "P-1"),)
+    record = read_week(con, "2026-W46")["P-1"]
+    assert record.n_samples == 7 * 1440
+    assert record.n_starts == 7 * 24 - 1  # one an hour; the first was before the log
+    assert verify_store(con).faults == ()
+    if is_archived:
+        assert archive_weeks(con, parse_week("2026-W47")).n_samples == 4 * 1440
+        con.execute("update coverage set is_measured = false")
+        scan(con)
+        assert read_week(con, "2026-W46")["P-1"] == record

@@ -16,7 +16,7 @@ from ingest.installed_base import Problem, Register
 from ingest.load import LoadReport
 from ingest.weeks import Week
 
-COMMANDS = ("demo", "weekly", "load", "scan", "pages", "brief", "faults", "pictures")
+COMMANDS = ("demo", "weekly", "load", "scan", "pages", "brief", "faults", "pictures", "archive")
 
 
 def run(*arguments: object) -> Result:
@@ -135,6 +135,11 @@ def test_help_needs_none_of_the_heavy_libraries():
         (["scan", "--week", "2026-W54"], "2026-W54: 2026 has no week 54."),
         (["scan", "--memory-limit", "much"], "much: not a size. Write it as 800MB or 2GB."),
         (["pages", "--capacity", "-1", "--out", "x"], "-1"),
+        *(
+            (["archive", f"--keep-raw={text}"], f"{text}: not a number of weeks. Write it as 26w.")
+            for text in ("26", "0w", "-1w", "26 w", "26W", "1.5w", "w", "\u0662w", "99999w")
+        ),
+        (["archive"], "Name the weeks whose samples stay: --keep-raw 26w."),
     ],
 )
 def test_bad_usage_is_one_line_on_stderr_and_status_2(arguments: list[str], told: str):
@@ -185,6 +190,21 @@ def test_weekly_loads_scans_and_writes_pages_and_says_what_to_open(
         f"Open {tmp_path / 'pages' / 'index.html'}",
     ]
     assert result.stderr == ""
+
+
+def test_weekly_archives_between_scan_and_pages_where_asked_to(
+    tmp_path: Path,
+    inputs: list[str],
+    stand_ins: Callable[..., list[str]],
+    monkeypatch: pytest.MonkeyPatch,
+):
+    called = stand_ins()
+    monkeypatch.setattr(steps, "archive", lambda _, weeks: called.append(f"archive {weeks}"))
+
+    result = run("weekly", *inputs, "--out", tmp_path / "pages", "--keep-raw", "26w")
+
+    assert result.exit_code == 0
+    assert called[-4:] == ["scan", "archive 26", "open", "pages"]
 
 
 @pytest.mark.parametrize(("option", "is_single_file"), [([], False), (["--single-file"], True)])

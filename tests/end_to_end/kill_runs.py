@@ -1,10 +1,11 @@
-"""Kill loads and scans at many moments; say what the store held then and after a second run.
+"""Kill loads, scans and archiving at many moments; say what the store held then and after a rerun.
 
     python tests/end_to_end/kill_runs.py FOLDER [N]
 
 Each run is a fork of this process, killed with SIGKILL after its share of an undisturbed run's
 time. Then one more fork looks at the store as it was left, runs everything anew and compares.
-Prints one line a kill: moment, samples left by the kill, what is wrong (``-`` for nothing).
+Prints one line a kill: moment, samples left by the kill, how many of them in the archive, what is
+wrong (``-`` for nothing).
 """
 
 import hashlib
@@ -25,42 +26,61 @@ import pyarrow as pa  # noqa: F401  # likewise
 import analysis.measure_new
 import analysis.scan
 import ingest.load
+import ingest.retention
 from analysis.record_checks import wrong_records
 from ingest.register import load_register
+from ingest.retention import archive_weeks
+from ingest.samples import PumpSamples, read_samples
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
+from ingest.weeks import week_of
 
 N_ROWS = 400
 PUMPS = tuple(f"P-{n}" for n in range(4))
-START = datetime(2026, 11, 16, 6)
+START = datetime(2026, 11, 15, 20)  # on a Sunday: 240 rows of one week, 160 of the next
+LATE = timedelta(seconds=30)
 
 
 def make_world(folder: Path) -> None:
-    """Write a register of four pumps and a log of each, and a log more repeating the first."""
-    (folder / "register").mkdir()
-    (folder / "logs").mkdir()
+    """Write a register of four pumps and a log of each, and a log more repeating the first.
+
+    Later come a log of the archived week with every second row new, and the rest of the second.
+    """
+    for name in ("register", "logs", "late"):
+        (folder / name).mkdir()
     (folder / "register" / "sites.csv").write_text("site_id\nS-1\n")
     (folder / "register" / "pumps.csv").write_text(
         "pump_id,site_id,pressure_setting_kpa\n" + "".join(f"{pump},S-1,400\n" for pump in PUMPS)
     )
+    rows = [_row(START + timedelta(seconds=60 * k), k) for k in range(N_ROWS)]
     for pump in (*PUMPS, "P-0__again"):
-        lines = ["timestamp,pressure_kpa,frequency_hz,current_a"]
-        for k in range(N_ROWS):
-            is_on = k % 60 < 30
-            at = START + timedelta(seconds=60 * k)
-            lines.append(f"{at.isoformat()}Z,{400 + k % 3},{45 * is_on},{4 * is_on}")
-        (folder / "logs" / f"{pump}.csv").write_text("\n".join(lines) + "\n")
+        _write_log(folder / "logs" / f"{pump}.csv", rows)
+    between = [_row(START + LATE + timedelta(seconds=60 * k), k) for k in range(N_ROWS)]
+    _write_log(folder / "late" / "P-1__late.csv", sorted([*rows, *between]))
+
+
+def _row(at: datetime, k: int) -> str:
+    is_on = k % 60 < 30
+    return f"{at.isoformat()}Z,{400 + k % 3},{45 * is_on},{4 * is_on}"
+
+
+def _write_log(path: Path, rows: list[str]) -> None:
+    header = "timestamp,pressure_kpa,frequency_hz,current_a"
+    path.write_text("\n".join([header, *rows]) + "\n")
 
 
 def work(folder: Path, store: Path) -> None:
-    """Load and scan, one file a transaction and one pump a batch, so that there is much to cut."""
+    """Load, scan and archive, then again with a late log; in many small steps that can be cut."""
     ingest.load.FILES_A_BATCH = 1
     analysis.measure_new.BATCH_PUMPS = 1
+    ingest.retention.SAMPLES_A_FILE = 2 * N_ROWS
     register, _ = load_register(folder / "register")
-    with open_store(store, threads=1) as con:
-        ingest.load.load_logs(con, [folder / "logs"], register)
-        save_register(con, register)
-        analysis.scan.scan(con)
+    for logs in ("logs", "late"):
+        with open_store(store, threads=1) as con:
+            ingest.load.load_logs(con, [folder / logs], register)
+            save_register(con, register)
+            analysis.scan.scan(con)
+            archive_weeks(con, week_of(START.date()).plus(1))
 
 
 def left_wrong(store: Path) -> list[str]:
@@ -74,10 +94,15 @@ def left_wrong(store: Path) -> list[str]:
     return faults
 
 
+def held(con: duckdb.DuckDBPyConnection) -> list[PumpSamples]:
+    """Return all samples, be they in the store or the archive."""
+    return list(read_samples(con, PUMPS, START - timedelta(days=9), START + timedelta(days=9)))
+
+
 def digest(store: Path) -> str:
-    """Return a hash of all that matters in a store."""
-    with duckdb.connect(str(store), read_only=True) as con:
-        parts = [
+    """Return a hash of all that matters in a store and its archive."""
+    with open_store(store, read_only=True) as con:
+        parts: list[object] = [
             con.execute(query).fetchall()
             for query in (
                 "select * from samples order by pump_no, ts",
@@ -89,7 +114,20 @@ def digest(store: Path) -> str:
                 "select * from scans order by all",
             )
         ]
+        for one in held(con):
+            parts += [one.pump_id, one.ts_us.tobytes(), one.pressure_kpa.tobytes()]
+            parts += [one.frequency_hz.tobytes(), one.current_a.tobytes()]
     return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def n_held(store: Path) -> str:
+    """Say how many samples a store has, and how many of them in the archive."""
+    if not store.exists():
+        return "0 0"
+    with open_store(store, read_only=True) as con:
+        (n_stored,) = con.execute("select count(*) from samples").fetchall()[0]
+        n_all = sum(len(one.ts_us) for one in held(con))
+    return f"{n_all} {n_all - n_stored}"
 
 
 def forked(job: Callable[[], str]) -> tuple[int, int]:
@@ -126,6 +164,7 @@ def main() -> None:
 
     answer_of(*forked(undisturbed))  # once to warm up
     (folder / "whole.duckdb").unlink()
+    shutil.rmtree(folder / "whole.duckdb.archive")
     started = time.perf_counter()
     expected = answer_of(*forked(undisturbed))
     span_s = time.perf_counter() - started
@@ -146,15 +185,12 @@ def main() -> None:
 
         def after(store: Path = store) -> str:
             faults = left_wrong(store)
-            n_left = 0
-            if store.exists():
-                with duckdb.connect(str(store), read_only=True) as con:
-                    n_left = con.execute("select count(*) from samples").fetchall()[0][0]
+            left = n_held(store)
             work(folder, store)
             faults += left_wrong(store)
             if digest(store) != expected:
                 faults.append("the second run made another store")
-            return f"{n_left} {'; '.join(faults) or '-'}"
+            return f"{left} {'; '.join(faults) or '-'}"
 
         print(f"{share:.3f} {answer_of(*forked(after))}", flush=True)  # noqa: T201
         n_done += 1
