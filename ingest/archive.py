@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NoReturn
 import duckdb
 
 from ingest.errors import StoreError
+from ingest.rows import arrow_column
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -110,8 +111,8 @@ class Archive:
             found = dataset.to_table(columns=["pump_id", "timestamp", *have], filter=within)
         except (OSError, pa.ArrowException) as error:
             _damaged(archive_folder(self._con) / file[0], error)
-        numbers = pa.array(list(ids.values()), pa.int32())
-        place = pc.index_in(found.column("pump_id"), pa.array(list(ids)))
+        numbers = arrow_column(list(ids.values()), "integer")
+        place = pc.index_in(found.column("pump_id"), arrow_column(list(ids), "varchar"))
         columns = {
             "pump_no": numbers.take(place.combine_chunks()),
             "ts": found.column("timestamp").cast(pa.timestamp("us")),

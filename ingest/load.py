@@ -47,7 +47,7 @@ FILES_A_BATCH = 100
 BYTES_A_BATCH = 512_000_000
 """Some ten million rows, so that a batch stays within the usual memory limit."""
 
-_READING = 2  # raise it when the same bytes would be read otherwise than before
+_READING = 3  # raise it when the same bytes would be read otherwise than before
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import duckdb
 
 from ingest.archive import archive_folder, ensure_archive
 from ingest.errors import StoreError
+from ingest.rows import arrow_table
 from ingest.samples import CHANNELS, PUMPS_A_FETCH, column_type, stored_columns
 from ingest.store import transaction
 from ingest.weeks import Week
@@ -215,8 +216,8 @@ def _samples(
         "to_at": max(one.last_at for one in part),
     }
     rows = con.sql(
-        f"select ts at time zone 'UTC' as timestamp, pump_id, {', '.join(names)}"  # noqa: S608  # our own names
-        f" from ({in_reach}) order by pump_id, ts",
+        f"select ts as timestamp, pump_id, {', '.join(names)} from ({in_reach})"  # noqa: S608
+        " order by pump_id, timestamp",
         params=reach,
     ).to_arrow_table()
     counts = con.execute(
@@ -265,21 +266,16 @@ def _move(con: duckdb.DuckDBPyConnection, written: _Written) -> None:
 
 
 def _table(pump_weeks: Sequence[_PumpWeek]) -> "pa.Table":
-    import pyarrow as pa
-
-    types: dict[str, Any] = {
-        "week": pa.string(),
-        "pump_id": pa.string(),
-        "pump_no": pa.int32(),
-        "n_samples": pa.int64(),
-        "first_at": pa.timestamp("us"),
-        "last_at": pa.timestamp("us"),
+    kinds = {
+        "week": "varchar",
+        "pump_id": "varchar",
+        "pump_no": "integer",
+        "n_samples": "bigint",
+        "first_at": "timestamp",
+        "last_at": "timestamp",
     }
-    return pa.table(
-        {
-            name: pa.array([getattr(one, name) for one in pump_weeks], kind)
-            for name, kind in types.items()
-        }
+    return arrow_table(
+        {name: ([getattr(one, name) for one in pump_weeks], kind) for name, kind in kinds.items()}
     )
 
 

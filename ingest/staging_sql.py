@@ -187,9 +187,8 @@ def _time(layout: Layout, types: Sequence[str], *, first_is_unix: bool) -> dict[
     cells = [f"c{index}" for index in layout.time]
     text = cells[0] if len(cells) == 1 else f"concat_ws(' ', {', '.join(cells)})"
     if kind.startswith("TIMESTAMP"):
-        if kind.endswith("TIME ZONE"):  # a cast would look the session's zone up for each row
-            instant = f"case when isfinite({text}) then make_timestamp(epoch_us({text})) end"
-            return {"is_local": "false", "ts": instant}
+        if kind.endswith("TIME ZONE") or kind.startswith("TIMESTAMPTZ"):
+            return {"is_local": "false", "ts": _utc(f"{text}::timestamptz")}
         is_local = f"{text} is not null"
         return {"is_local": is_local, "ts": f"try_cast({text} as timestamp)"}
     if kind != "VARCHAR":
@@ -199,12 +198,14 @@ def _time(layout: Layout, types: Sequence[str], *, first_is_unix: bool) -> dict[
     if layout.time_format != "iso":
         has_offset = "%z" in layout.time_format.lower()
         parsed = f"try_strptime(trim({text}), $time_format)"
-        return {"is_local": "false" if has_offset else "true", "ts": f"{parsed}::timestamp"}
+        if has_offset:
+            return {"is_local": "false", "ts": _utc(parsed)}
+        return {"is_local": "true", "ts": f"{parsed}::timestamp"}
     # A time in UTC, the commonest, is read by the shortest way; the database would drop any other
     # offset without a word if it were read as a plain timestamp.
     iso = (
         f"case when is_local then try_cast({text} as timestamp)"
-        f" else try_cast({text} as timestamptz)::timestamp end"
+        f" else {_utc(f'try_cast({text} as timestamptz)')} end"
     )
     ways = [_unix(text, "auto"), iso] if first_is_unix else [iso, _unix(text, "auto")]
     is_local = (
@@ -219,6 +220,11 @@ def _time(layout: Layout, types: Sequence[str], *, first_is_unix: bool) -> dict[
         "ts": f"case when {is_utc} then try_cast({text} as timestamp)"
         f" else coalesce({', '.join(ways)}) end",
     }
+
+
+def _utc(instant: str) -> str:
+    """UTC of an instant with offset; a cast would look the session's zone up for each row."""
+    return f"case when isfinite({instant}) then make_timestamp(epoch_us({instant})) end"
 
 
 def _unix(text: str, kind: str) -> str:
