@@ -1,4 +1,4 @@
-"""What makes a load slow or a store large without a wrong answer: found once, kept out by tests."""
+"""What makes a load slow or a store large without a wrong answer: kept out by tests."""
 
 from datetime import UTC, datetime, timedelta
 
