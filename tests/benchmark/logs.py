@@ -20,9 +20,13 @@ def make_fleet(
     folder: Path, n_pumps: int, interval_s: float, *, file_format: str = "csv", seed: int = 7
 ) -> int:
     """Write ``folder/register`` and ``folder/logs``, one week; return the number of samples."""
-    register, logs = folder / "register", folder / "logs"
+    make_register(folder / "register", n_pumps)
+    return make_week(folder / "logs", n_pumps, interval_s, file_format=file_format, seed=seed)
+
+
+def make_register(register: Path, n_pumps: int) -> None:
+    """Write the register of a fleet, two pumps a site."""
     register.mkdir(parents=True)
-    logs.mkdir()
     sites = [f"S-{n // 2:05d}" for n in range(0, n_pumps, 2)]
     (register / "sites.csv").write_text(
         "site_id,timezone,region\n"
@@ -37,11 +41,24 @@ def make_fleet(
             for n in range(n_pumps)
         )
     )
+
+
+def make_week(
+    logs: Path,
+    n_pumps: int,
+    interval_s: float,
+    *,
+    week: int = 0,
+    file_format: str = "csv",
+    seed: int = 7,
+) -> int:
+    """Write a log of each pump, so many weeks after 2026-W47; return the number of samples."""
+    logs.mkdir()
     n_samples = 0
     for n in range(n_pumps):
-        table = pump_week(n, interval_s, np.random.default_rng([seed, n]))
+        table = pump_week(n, interval_s, np.random.default_rng([seed, n]), week)
         n_samples += table.num_rows
-        path = logs / f"P-{n:05d}__2026-W47.{file_format}"
+        path = logs / f"P-{n:05d}__{week:02d}.{file_format}"
         if file_format == "csv":
             pyarrow.csv.write_csv(table, path)
         else:
@@ -49,10 +66,10 @@ def make_fleet(
     return n_samples
 
 
-def pump_week(number: int, interval_s: float, rng: np.random.Generator) -> pa.Table:
+def pump_week(number: int, interval_s: float, rng: np.random.Generator, week: int = 0) -> pa.Table:
     """One pump's week of samples, columns as the log contract names them."""
     n = int(7 * DAY_US / 1e6 / interval_s)
-    ts_us = MONDAY_US + (np.arange(n) * interval_s * 1e6).astype(np.int64)
+    ts_us = MONDAY_US + 7 * DAY_US * week + (np.arange(n) * interval_s * 1e6).astype(np.int64)
     running = _running(n, interval_s, is_cycler=number % 12 == 0, rng=rng)
     noise = _smooth(rng.normal(size=n))
     frequency = np.where(running, 44 + 4 * noise, 0.0)

@@ -58,9 +58,15 @@ def main(pumps: int, interval: float, file_format: str, repeats: int) -> None:
         logs, register = str(folder / "logs"), str(folder / "register")
         store, out = str(folder / "fleet.duckdb"), str(folder / "pages")
         weekly = [tool, "weekly", logs, "--register", register, "--store", store, "--out", out]
+        load = [tool, "load", logs, "--register", register, "--store", store]
         steps = {
             "read and sum (floor)": [sys.executable, "-c", FLOOR[file_format], logs],
-            "load": [tool, "load", logs, "--register", register, "--store", store],
+            "load": load,
+            "load again, nothing new": load,
+            "load one file again (start-up)": [
+                *(tool, "load", f"{logs}/P-00000__00.{file_format}"),
+                *("--register", register, "--store", store),
+            ],
             "scan": [tool, "scan", "--store", store],
             "pages": [tool, "pages", "--store", store, "--out", out],
             "weekly again, nothing new": weekly,
@@ -91,7 +97,7 @@ def _print_table(title: str, seconds: dict[str, list[float]]) -> None:
     floor = next(iter(medians.values()))
     click.echo(title)
     for step, median in medians.items():
-        click.echo(f"  {step:<28}{median:>8.2f} s{median / floor:>8.2f} floors")
+        click.echo(f"  {step:<32}{median:>8.2f} s{median / floor:>8.2f} floors")
 
 
 if __name__ == "__main__":

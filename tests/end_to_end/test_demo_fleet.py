@@ -1,7 +1,9 @@
 """The demo fleet against its own truth, and the same week twice: same answers, same bytes."""
 
 import csv
+import html
 import json
+import re
 import subprocess
 from datetime import datetime
 from pathlib import Path
@@ -111,6 +113,32 @@ def test_each_site_has_its_page(demo: Path) -> None:
     pages = [path.stem for path in (demo / "pages" / "site").glob("*.html")]
 
     assert sorted(pages) == sorted(sites)
+
+
+def test_a_sites_page_tells_of_no_other_site_and_no_file_names_a_customer(demo: Path) -> None:
+    sites = {row["site_id"]: row for row in rows_of(demo / "register" / "sites.csv")}
+    names = {site_id: {site_id, row["site_name"]} for site_id, row in sites.items()}
+    for row in rows_of(demo / "register" / "pumps.csv"):
+        names[row["site_id"]].add(row["pump_id"])
+    customers = {row["customer"] for row in sites.values()} - {""}
+    texts = {
+        path: html.unescape(path.read_text(encoding="utf-8"))
+        for path in (demo / "pages").rglob("*")
+        if path.suffix in (".html", ".csv")
+    }
+
+    told = [
+        (path.name, name)
+        for path, text in texts.items()
+        if path.parent.name == "site"
+        for site_id in names.keys() - {path.stem}
+        for name in names[site_id]
+        if re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", text)
+    ]
+    named = [(path.name, one) for path, text in texts.items() for one in customers if one in text]
+
+    assert customers
+    assert (told, named) == ([], [])
 
 
 def test_loading_again_adds_nothing_and_says_so(
