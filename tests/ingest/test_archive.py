@@ -4,11 +4,14 @@ import hashlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import duckdb
 import numpy as np
 import pyarrow.parquet
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import ingest.retention
 from ingest.archive import archive_folder
@@ -228,6 +231,42 @@ def test_weeks_are_counted_anew_where_a_site_turns_out_to_be_elsewhere(two_weeks
     move(two_weeks, "2026-W49")
     assert_same(everything(two_weeks), before)
     assert verify_store(two_weeks).faults == ()
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    pieces=st.lists(
+        st.tuples(
+            st.integers(0, 59), st.integers(1, 30), st.booleans(), st.sampled_from([0, 1, 2])
+        ),
+        min_size=1,
+        max_size=6,
+    )
+)
+def test_a_log_in_any_pieces_archived_between_any_of_them_is_the_same(register, pieces):
+    """Pieces of two pumps' logs over the end of a week; after each, so many weeks are archived."""
+    start = MONDAY + timedelta(days=7, seconds=-30)  # half of the minute is of 2026-W46
+    expected: dict[str, set[int]] = {}
+    with TemporaryDirectory() as name, open_store(Path(name) / "s.duckdb", threads=1) as con:
+        save_register(con, register)
+        for number, (first, length, is_second, n_weeks) in enumerate(pieces):
+            pump_id = PUMPS[is_second]
+            seconds = range(first, first + length)
+            path = Path(name) / f"{pump_id}__{number}.csv"
+            rows = [f"{start + timedelta(seconds=s)}Z,{300 + s},45,3" for s in seconds]
+            path.write_text("\n".join(["timestamp,pressure_kpa,frequency_hz,current_a", *rows]))
+            load_logs(con, [path], register)
+            expected.setdefault(pump_id, set()).update(seconds)
+            measured(con)
+            move(con, str(parse_week("2026-W46").plus(n_weeks)))
+
+        found = everything(con)
+        faults = verify_store(con).faults
+
+    assert faults == ()
+    assert {pump_id: samples.pressure_kpa.tolist() for pump_id, samples in found.items()} == {
+        pump_id: [300 + s for s in sorted(seconds)] for pump_id, seconds in expected.items()
+    }
 
 
 def cut(path: Path) -> None:

@@ -15,7 +15,7 @@ SECTION = (
 ROWS = [line for line in SECTION.splitlines() if line.startswith("| ")][1:]
 TESTS = {
     name
-    for folder in ("ingest", "end_to_end")
+    for folder in ("ingest", "analysis", "end_to_end")
     for path in (ROOT / "tests" / folder).glob("test_*.py")
     for name in re.findall(r"^def (test_\w+)", path.read_text(encoding="utf-8"), re.MULTILINE)
 }
