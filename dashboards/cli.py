@@ -352,8 +352,14 @@ def look(logs: tuple[Path, ...], register: Path | None, profile: Path | None) ->
 @main.command()
 @store_option
 @keep_raw_option
+@click.option(
+    "--shrink",
+    "is_shrunk",
+    is_flag=True,
+    help="Then write the store's file anew, without the room that has become free in it.",
+)
 @memory_option
-def archive(store: Path, keep_weeks: int | None, memory_limit: str) -> None:
+def archive(store: Path, keep_weeks: int | None, is_shrunk: bool, memory_limit: str) -> None:
     """Move old samples out of the store.
 
     Samples of measured weeks older than --keep-raw go into Parquet files in a folder beside the
@@ -365,6 +371,8 @@ def archive(store: Path, keep_weeks: int | None, memory_limit: str) -> None:
         raise click.UsageError("Name the weeks whose samples stay: --keep-raw 26w.")
     with steps.session(store, memory_limit=memory_limit, must_exist=True) as con:
         steps.archive(con, keep_weeks)
+    if is_shrunk:
+        steps.shrink(store, memory_limit)
 
 
 @main.command()

@@ -28,6 +28,7 @@ from ingest.look import look
 from ingest.profile import LogProfile, read_profile
 from ingest.register import load_register
 from ingest.retention import archive_weeks
+from ingest.shrink import shrink_store
 from ingest.store import opened_store, save_register, share_of_memory
 from ingest.verify import verify_store
 from ingest.visit_file import add_visit
@@ -241,6 +242,18 @@ def archive(con: duckdb.DuckDBPyConnection, keep_weeks: int) -> None:
             f"  {count_text(report.n_kept_back, 'pump-week')} before it not moved: not measured"
             " since samples came, or not in the register."
         )
+
+
+def shrink(store: Path, memory_limit: str) -> None:
+    """Write the store's file anew and say what that gave back.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written anew; it is as it was.
+    """
+    before, after = shrink_store(store, memory_limit=memory_limit)
+    click.echo(f"{store}: {before / 1e6:.1f} MB before, {after / 1e6:.1f} MB now.")
 
 
 def _span(weeks: Sequence[str]) -> str:

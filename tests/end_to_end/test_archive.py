@@ -74,6 +74,11 @@ def test_weeks_are_archived_shown_as_before_and_added_to(pumprounds: Run, inbox:
 
     assert "60 rows added (60 repeated, 0 conflicting, 0 rejected)" in late.stdout
     assert "1 pump-week of 2026-W45, 60 samples" in late.stdout  # the hour before midnight there
+    shrunk = pumprounds(
+        "archive", "--store", inbox / "fleet.duckdb", "--keep-raw", "2w", "--shrink"
+    )
+    assert shrunk.returncode == 0, shrunk.stderr
+    assert " MB before, " in shrunk.stdout
     checked = pumprounds("verify", "--store", inbox / "fleet.duckdb")
     assert checked.returncode == 0, checked.stdout
     assert "29940 samples of 1 pump from 2 files, 10140 of them in the archive" in checked.stdout

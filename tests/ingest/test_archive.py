@@ -20,6 +20,7 @@ from ingest.installed_base import Register, Site
 from ingest.load import load_logs
 from ingest.retention import ArchiveReport, archive_weeks
 from ingest.samples import CHANNELS, PumpSamples, read_samples
+from ingest.shrink import shrink_store
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
 from ingest.weeks import parse_week
@@ -364,3 +365,38 @@ def test_space_of_moved_samples_is_used_again(tmp_path, register, write_log):
 
     # Kept in the store all seven weeks would take 3.5 times the space of two.
     assert store.stat().st_size < 1.6 * full
+
+
+def test_a_store_written_anew_is_the_same_and_smaller(tmp_path, register, write_log):
+    store = tmp_path / 'it\'s a "fleet".duckdb'
+    noise = np.random.default_rng(7).normal(400, 20, 200_000).round(4).tolist()
+    rows = [
+        f"{(MONDAY + timedelta(seconds=6 * k)).isoformat()}Z,{kpa},45,{kpa / 100}"
+        for k, kpa in enumerate(noise)
+    ]
+    with open_store(store, threads=2) as con:
+        save_register(con, register)
+        load_logs(con, [write_log("P-1.csv", rows)], register)
+        measured(con)
+        move(con)
+        before = everything(con)
+        laid = con.execute("select pump_no, ts from samples order by rowid").fetchall()
+
+    n_before, n_after = shrink_store(store)
+
+    assert n_after == store.stat().st_size < 0.7 * n_before
+    with open_store(store, threads=2) as con:
+        assert_same(everything(con), before)
+        assert con.execute("select pump_no, ts from samples order by rowid").fetchall() == laid
+        assert verify_store(con).faults == ()
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
+        [store.name, f"{store.name}.archive", "logs"]
+    )
+
+
+def test_a_store_that_is_in_use_is_not_written_anew(tmp_path, register):
+    store = tmp_path / "fleet.duckdb"
+    with open_store(store) as con:
+        save_register(con, register)
+        with pytest.raises(StoreError, match="cannot be written anew"):
+            shrink_store(store)
