@@ -204,7 +204,7 @@ def test_weekly_archives_between_scan_and_pages_where_asked_to(
     result = run("weekly", *inputs, "--out", tmp_path / "pages", "--keep-raw", "26w")
 
     assert result.exit_code == 0
-    assert called[-4:] == ["scan", "archive 26", "open", "pages"]
+    assert called[-5:] == ["scan", "open", "archive 26", "open", "pages"]
 
 
 @pytest.mark.parametrize(("option", "is_single_file"), [([], False), (["--single-file"], True)])
