@@ -22,8 +22,8 @@ def way(request, monkeypatch):
     went = []
     original = ingest.load.add_clean
 
-    def noted(*args):
-        went.append(original(*args))
+    def noted(*args, **kwargs):
+        went.append(original(*args, **kwargs))
         return went[-1]
 
     monkeypatch.setattr(ingest.load, "add_clean", noted)
