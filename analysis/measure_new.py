@@ -95,13 +95,13 @@ def measure_apart(
     WorkerError
         The workers are lost.
     """
-    store, memory_limit = spread.store, spread.memory_limit
+    store, memory_limit = spread.store.absolute(), spread.memory_limit
     with opened_store(store, memory_limit=memory_limit) as con:
         ensure_tables(con)
         register = read_register(con)
         todo = to_measure(con, up_to)
     done: list[tuple[str, str]] = []
-    n_jobs = JOBS_A_WORKER * spread.workers.n
+    n_jobs = JOBS_A_WORKER * spread.measurers.n
     batches = _batches(todo, min(BATCH_PUMPS, max(LEAST_JOB_PUMPS, ceil(len(todo) / n_jobs))))
     while some := list(islice(batches, ROUND_JOBS)):
         jobs = [
@@ -111,7 +111,7 @@ def measure_apart(
             for batch in some
         ]
         found = []
-        for batch, records in zip(some, spread.workers.map(measure_job, jobs), strict=True):
+        for batch, records in zip(some, spread.measurers.map(measure_job, jobs), strict=True):
             found.append((batch, records))
             if progress is not None:
                 n_done = len(done) + sum(len(batch) for batch, _ in found)

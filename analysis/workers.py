@@ -60,6 +60,10 @@ class Spread:
 
     Attributes
     ----------
+    workers : Workers
+        Write pages.
+    measurers : Workers
+        Measure; the same ones, or those of a cluster.
     aside : Workers
         One more, for what takes large libraries; it has loaded them by the time they are wanted.
     memory_limit : str
@@ -67,6 +71,7 @@ class Spread:
     """
 
     workers: Workers
+    measurers: Workers
     aside: Workers
     store: Path
     memory_limit: str

@@ -20,6 +20,7 @@ from dashboards.cli_options import (
     STORE_FILE,
     DayType,
     capacity_option,
+    cluster_option,
     json_option,
     keep_raw_option,
     logs_argument,
@@ -91,6 +92,7 @@ def main() -> None:
 @single_file_option
 @keep_raw_option
 @workers_option
+@cluster_option
 @memory_option
 def weekly(
     logs: tuple[Path, ...],
@@ -104,6 +106,7 @@ def weekly(
     is_single_file: bool,
     keep_weeks: int | None,
     workers: int,
+    cluster: str | None,
     memory_limit: str,
 ) -> None:
     """Load LOGS, scan the week, write its pages.
@@ -114,7 +117,7 @@ def weekly(
         from dashboards import steps
 
         inputs = steps.read_inputs(logs, register, profiles)
-        with steps.spread_over(workers, aside, store, memory_limit) as spread:
+        with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
             steps.one_week(
                 spread,
                 inputs,
@@ -156,13 +159,16 @@ def load(
 @store_option
 @week_option
 @workers_option
+@cluster_option
 @memory_option
-def scan(store: Path, week: "Week | None", workers: int, memory_limit: str) -> None:
+def scan(
+    store: Path, week: "Week | None", workers: int, cluster: str | None, memory_limit: str
+) -> None:
     """Measure what is new, judge the week."""
     with process_aside(workers, LIBRARIES_ASIDE) as aside:
         from dashboards import steps
 
-        with steps.spread_over(workers, aside, store, memory_limit) as spread:
+        with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
             steps.scan(spread, week, memory_limit)
 
 

@@ -139,6 +139,11 @@ workers_option = click.option(
     show_default="one a processor",
     help="Processes that measure and draw at the same time; the results are the same.",
 )
+cluster_option = click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Scheduler of a running Dask cluster whose workers measure, such as tcp://10.0.0.5:8786.",
+)
 memory_option = click.option(
     "--memory-limit",
     type=SizeType(),

@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -103,13 +103,26 @@ def session(
 
 
 @contextmanager
-def spread_over(n: int, aside: Workers, store: Path, memory_limit: str) -> Iterator[Spread]:
-    """Processes that work on a store, for the length of a command; just this one if ``n`` is 1."""
-    if n == 1:
-        yield Spread(Here(), aside, store, memory_limit)
-        return
-    with Processes(n) as processes:
-        yield Spread(processes, aside, store, share_of_memory(memory_limit, n))
+def spread_over(
+    n: int, aside: Workers, store: Path, memory_limit: str, cluster: str | None = None
+) -> Iterator[Spread]:
+    """Processes that work on a store, for the length of a command; just this one if ``n`` is 1.
+
+    Where the address of a cluster's scheduler is given, its workers measure.
+
+    Raises
+    ------
+    WorkerError
+        The cluster cannot be reached.
+    """
+    with ExitStack() as stack:
+        workers: Workers = Here() if n == 1 else stack.enter_context(Processes(n))
+        measurers = workers
+        if cluster is not None:
+            from analysis.cluster import Cluster
+
+            measurers = stack.enter_context(Cluster(cluster))
+        yield Spread(workers, measurers, aside, store, share_of_memory(memory_limit, n))
 
 
 def one_week(
@@ -193,7 +206,7 @@ def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
     """
     open_for_work = partial(session, spread.store, memory_limit=memory_limit, must_exist=True)
     with progress_bar("scanning") as progress:
-        if spread.workers.n == 1:
+        if isinstance(spread.measurers, Here):
             with open_for_work() as con:
                 report = scan_week(con, week, progress)
         else:

@@ -110,7 +110,7 @@ def test_records_measured_apart_are_those_measured_here(store, tmp_path):
         here = measure_new(con, WEEK)
 
     with Processes(2) as processes:
-        apart = measure_apart(Spread(processes, Here(), store, "500MB"), WEEK)
+        apart = measure_apart(Spread(Here(), processes, Here(), store, "500MB"), WEEK)
 
     assert apart == here
     assert len(here) == len(REGISTER.pumps)
@@ -126,7 +126,7 @@ def test_a_pump_week_that_is_loaded_into_meanwhile_is_measured_by_the_next_scan(
             load(store, "P-03", first=600, n=60)
             return iter(made)
 
-    measure_apart(Spread(Meddling(), Here(), store, "500MB"), WEEK)
+    measure_apart(Spread(Here(), Meddling(), Here(), store, "500MB"), WEEK)
 
     with open_store(store) as con:
         assert [one.pump_id for one in to_measure(con, WEEK)] == ["P-03"]
