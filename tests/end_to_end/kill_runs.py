@@ -20,8 +20,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import duckdb
-import pandas as pd  # noqa: F401  # once here, so that not each fork needs to
-import pyarrow as pa  # noqa: F401  # likewise
+import pyarrow as pa  # noqa: F401  # once here, so that not each fork needs to
 
 import analysis.measure_new
 import analysis.scan
