@@ -214,6 +214,9 @@ class PumpWeek:
     supply_current_is_logged: bool | None = opt(
         "", "input_current_a was logged (else estimated from motor amps, P-9)"
     )
+    magnetising_share: float | None = opt(
+        "0-1", "of rated_amps, where the drops tell it; supply amps are then estimated with it"
+    )
     loop_resistance_ohm: float | None = opt("ohm", "median drop per supply ampere")
     loop_resistance_low_ohm: float | None = opt("ohm", "lower end of its band")
     loop_resistance_high_ohm: float | None = opt("ohm", "upper end of its band")

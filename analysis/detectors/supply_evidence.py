@@ -129,7 +129,7 @@ def _joint_growth(case: Case, nominal_v: float, drop_v: float | None) -> JointGr
         if week.loop_resistance_ohm
         and week.own_drop_v is not None
         and week.n_voltage_pairs >= PAIRS_MIN.value
-        and week.supply_current_is_logged == case.week.supply_current_is_logged
+        and _how_amps_are_known(week) == _how_amps_are_known(case.week)
     ]
     if len(weeks) < 3 or weeks[-1] is not case.week or drop_v is None:
         return None
@@ -151,6 +151,14 @@ def _joint_growth(case: Case, nominal_v: float, drop_v: float | None) -> JointGr
         and (_rising_share(ohms) >= JOINT_RISING_SHARE.value or _stepped_up(ohms))
     )
     return growth if is_grown else None
+
+
+def _how_amps_are_known(week: PumpWeek) -> tuple[bool | None, bool]:
+    """Logged, estimated with the motor's own magnetising share, or with an assumed one.
+
+    Ohms of one way are not compared with those of another.
+    """
+    return week.supply_current_is_logged, week.magnetising_share is None
 
 
 def _grown_since(weeks: list[PumpWeek], from_ohm: float) -> PumpWeek:

@@ -16,7 +16,12 @@ from analysis.limits import PAIR_CURRENT_MIN_A, PAIR_WINDOW_S
 from analysis.measure.quantiles import median, robust_sd, row_medians
 from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace, smallest_step
-from analysis.physics.electrical import drive_supply_current_a, supply_current_band_ratios
+from analysis.physics.electrical import (
+    MAGNETISING_SHARE,
+    drive_supply_current_a,
+    supply_current_band_ratios,
+)
+from analysis.physics.working_current import magnetising_part_a, rated_power_factor
 
 _NEAREST = 5
 _SLOW_INTERVALS = 5.0
@@ -42,6 +47,8 @@ class Pairs:
         What the supply current rose by: logged, or estimated; NaN where neither is possible. [A]
     is_logged : bool
         The supply current was logged.
+    magnetising_share : float or None
+        Of the rated amps, where the drops themselves tell it and an estimate rests on it.
     """
 
     start_s: NDArray[np.float64]
@@ -49,6 +56,7 @@ class Pairs:
     motor_a: NDArray[np.float64]
     supply_a: NDArray[np.float64]
     is_logged: bool
+    magnetising_share: float | None = None
 
 
 def voltage_pairs(week: Trace, volts: NDArray[np.float32]) -> Pairs:
@@ -87,11 +95,14 @@ def voltage_pairs(week: Trace, volts: NDArray[np.float32]) -> Pairs:
     run_v, motor_a = run(volts), run(samples.current_a)
     drop_v = idle(volts) - run_v
     is_logged = not bool(np.isnan(samples.input_current_a).all())
+    share = None
     if is_logged:
         idle_a = np.nan_to_num(idle(samples.input_current_a))
         supply_a = run(samples.input_current_a) - idle_a
     else:
-        supply_a = _estimated_supply_a(week, motor_a, run(samples.frequency_hz), run_v)
+        frequency_hz = run(samples.frequency_hz)
+        share = _magnetising_share(week, drop_v, run_v, frequency_hz, motor_a)
+        supply_a = _estimated_supply_a(week, motor_a, frequency_hz, run_v, share)
     keep = ~np.isnan(drop_v)
     return Pairs(
         start_s=cut.from_s[started][keep],
@@ -99,7 +110,21 @@ def voltage_pairs(week: Trace, volts: NDArray[np.float32]) -> Pairs:
         motor_a=motor_a[keep],
         supply_a=supply_a[keep],
         is_logged=is_logged,
+        magnetising_share=share,
     )
+
+
+def _magnetising_share(
+    week: Trace,
+    drop_v: NDArray[np.float64],
+    supply_v: NDArray[np.float64],
+    frequency_hz: NDArray[np.float64],
+    motor_a: NDArray[np.float64],
+) -> float | None:
+    """Magnetising share of the rated amps; what the drops say of it, up to the usual range."""
+    rated_a = week.pump.rated_amps
+    part_a = magnetising_part_a(drop_v, supply_v, frequency_hz, motor_a)
+    return None if part_a is None or not rated_a else min(part_a / rated_a, MAGNETISING_SHARE.high)
 
 
 def _estimated_supply_a(
@@ -107,10 +132,13 @@ def _estimated_supply_a(
     motor_a: NDArray[np.float64],
     frequency_hz: NDArray[np.float64],
     supply_v: NDArray[np.float64],
+    share: float | None,
 ) -> NDArray[np.float64]:
     pump = week.pump
     if pump.motor_volts is None:
         return np.full(motor_a.shape, np.nan)
+    if share is None:
+        share = MAGNETISING_SHARE.value
     return drive_supply_current_a(
         motor_a,
         frequency_hz,
@@ -120,6 +148,8 @@ def _estimated_supply_a(
         pump.supply_phases,
         motor_phases=pump.motor_phases or _MOTOR_PHASES,
         rated_a=pump.rated_amps or None,
+        magnetising_share=share,
+        motor_power_factor=rated_power_factor(share),
     )
 
 
@@ -154,6 +184,7 @@ def pair_measures(
         "own_drop_evening_v": median(pairs.drop_v[is_evening]),
         "pair_supply_a": median(pairs.supply_a),
         "supply_current_is_logged": pairs.is_logged if has_supply else None,
+        "magnetising_share": pairs.magnetising_share if has_supply else None,
         "apparent_resistance_ohm": median(_per_ampere(pairs.drop_v, pairs.motor_a)),
         **_loop(week, pairs, volts),
     }
@@ -196,5 +227,7 @@ def _estimate_band(week: Trace, pairs: Pairs) -> tuple[float, float]:
     """Ends of the estimated supply current over it, at the usual load of the pairs."""
     rated_a, motor_a = week.pump.rated_amps, median(pairs.motor_a)
     load_share = motor_a / rated_a if rated_a and motor_a else 1.0
+    if pairs.magnetising_share is not None:
+        load_share = 1.0  # the part load is measured; what remains are power factors
     low, high = supply_current_band_ratios(week.pump.supply_phases, load_share)
     return float(low), float(high)

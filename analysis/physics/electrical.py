@@ -384,7 +384,7 @@ def part_load_power_factor_ratio(
     ----------
     .. [1] Equivalent circuit of the induction motor with its leakage left out, text-book.
     """
-    load = np.maximum(np.asarray(load_share, dtype=np.float64), magnetising_share)
+    load = np.maximum(np.asarray(load_share, dtype=np.float64), max(magnetising_share, 1e-9))
     working = np.sqrt(1.0 - np.square(magnetising_share / load))
     ratio = working / np.sqrt(1.0 - magnetising_share**2)
     return np.asarray(np.maximum(LEAST_POWER_FACTOR_RATIO, ratio))

@@ -7,7 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.limits import RUNNING_ABOVE_HZ, SETTLE_S
-from analysis.physics.electrical import drive_supply_current_a, loop_resistance_ohm
+from analysis.physics.electrical import (
+    MAGNETISING_SHARE,
+    drive_supply_current_a,
+    loop_resistance_ohm,
+)
+from analysis.physics.working_current import rated_power_factor
 from dashboards.charts import quantity, theme
 from dashboards.charts.scene import Chart, Scene
 from dashboards.charts.week_strip import voltage_levels
@@ -36,6 +41,9 @@ def own_load_a(scene: Scene) -> tuple[NDArray[np.float32], LoadBasis]:
         return samples.input_current_a, LoadBasis.LOGGED
     if pump.motor_volts is None:
         return samples.current_a, LoadBasis.MOTOR
+    share = MAGNETISING_SHARE.value
+    if week is not None and week.magnetising_share is not None:
+        share = week.magnetising_share
     estimated = drive_supply_current_a(
         samples.current_a,
         samples.frequency_hz,
@@ -45,6 +53,8 @@ def own_load_a(scene: Scene) -> tuple[NDArray[np.float32], LoadBasis]:
         pump.supply_phases,
         motor_phases=pump.motor_phases or _MOTOR_PHASES,
         rated_a=pump.rated_amps or None,
+        magnetising_share=share,
+        motor_power_factor=rated_power_factor(share),
     )
     stopped = samples.frequency_hz <= RUNNING_ABOVE_HZ.value
     return np.where(stopped, 0.0, estimated).astype(np.float32), LoadBasis.ESTIMATED

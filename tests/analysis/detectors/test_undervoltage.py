@@ -297,6 +297,14 @@ def test_a_drop_that_does_not_grow_steadily_is_no_joint(make_case, past):
     assert judge(make_case(week=now, past=past)) == ()
 
 
+def test_ohms_known_in_another_way_are_no_growth(make_case):
+    # the same loop: weeks whose runs told the motor's magnetising share, then one that assumes it
+    past = [week | {"magnetising_share": 0.3} for week in growing(0.40, 0.41, 0.40, 0.42)]
+    now = {"loop_resistance_ohm": 0.62, "loop_resistance_low_ohm": 0.4, "own_drop_v": 7.6}
+
+    assert judge(make_case(week=now, past=past)) == ()
+
+
 def test_copper_warmed_by_a_season_is_no_growth(make_case):
     # IEC 60028: 0.00393 /K, so 40 K warmer copper has 1.16 times the resistance
     now = {"loop_resistance_ohm": 0.60 * 1.157, "own_drop_v": 0.60 * 1.157 * 11}

@@ -59,6 +59,7 @@ def test_a_full_log_and_register_leave_no_measure_blank_but_those_not_there(meas
         "knee_pressure_kpa",
         "ceiling_a",
         "held_after_gone_s",
+        "magnetising_share",  # the supply current is logged
     }
 
 

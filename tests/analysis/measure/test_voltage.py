@@ -72,6 +72,27 @@ def test_a_supply_current_that_is_estimated_carries_its_wide_band(measure):
     assert week.apparent_resistance_ohm == pytest.approx(9.895 / 9.6, abs=0.001)
 
 
+@pytest.mark.parametrize("share", [0.33, 0.45, 0.55])
+def test_runs_at_several_loads_tell_the_loop_without_an_assumed_magnetising_share(measure, share):
+    # power balance, derived: a motor of 8 A rated whose parts stand at right angles, leakage as in
+    # the assumed power factor (0.80 at a share of 0.45), through 1.2 ohm; per run 2 to 7 A working
+    t_s = np.arange(0.0, 3 * 86400.0, 10.0)
+    working_a = np.interp(np.sin(np.floor(t_s / 600.0)), (-1, 1), (2.0, 7.0))
+    motor_a = np.hypot(working_a, share * 8.0)
+    output_w = 3**0.5 * 230.0 * 0.8 * working_a * 0.80 / (1 - 0.45**2) ** 0.5  # 48 of 60 Hz
+    supply_a = output_w / 0.96 / (228.0 * 0.70)
+    made = plant(t_s, np.where(is_on(t_s), 228.0, 228.0 + 1.2 * supply_a))
+    made["frequency_hz"] = np.where(is_on(t_s), 48.0, 0.0)
+    made["current_a"] = np.where(is_on(t_s), motor_a, 0.0)
+
+    week = measure(
+        **made, register={"motor_volts": 230.0, "motor_phases": 3, "rated_amps": 8.0}
+    ).week
+
+    assert week.magnetising_share == pytest.approx(share, abs=0.01)
+    assert week.loop_resistance_ohm == pytest.approx(1.2, rel=0.01)
+
+
 def test_without_motor_volts_there_is_a_drop_and_no_resistance(measure):
     t_s = np.arange(0.0, 86400.0, 10.0)
 

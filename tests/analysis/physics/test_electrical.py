@@ -315,6 +315,10 @@ def test_a_pumps_motor_never_turns_quite_free():
     assert np.isnan(part_load_power_factor_ratio(np.nan))
 
 
+def test_a_motor_without_magnetising_current_keeps_its_power_factor():
+    assert part_load_power_factor_ratio([0.0, 0.4, 1.0], 0.0) == pytest.approx([1.0, 1.0, 1.0])
+
+
 @pytest.mark.parametrize("share", [0.33, 0.45, 0.55])
 def test_the_band_at_part_load_holds_motors_of_every_stated_magnetising_share(share):
     low_a, high_a = drive_supply_current_band_a([4.8, 6.0, 9.0], 50, 60, 230, 230, rated_a=8.0)
