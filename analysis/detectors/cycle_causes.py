@@ -112,7 +112,8 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         ]
     likely, most = SLEEP_DRAW_LIKELY_LPM.value, SLEEP_DRAW_LPM.value
     too_much = graded(facts.sleep_draw_lpm, likely, most)
-    little = graded(facts.sleep_draw_lpm, 0.75 * likely, 0.25 * likely) * graded(
+    # what drives find as no flow; half as much again, as a registered tank is known no better
+    little = graded(facts.sleep_draw_lpm, 1.5 * likely, 0.5 * likely) * graded(
         facts.short_stop_draw_lpm, most, 0.75 * most
     )
     draw = flow_text(facts.sleep_draw_lpm, case.site.units)

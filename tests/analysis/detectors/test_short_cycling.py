@@ -110,6 +110,18 @@ def test_a_trickle_since_ever_is_low_demand(make_case):
     assert "small steady use" in found.summary
 
 
+def test_a_draw_at_the_edge_of_no_flow_on_a_good_tank_is_low_demand_without_any_past(make_case):
+    # 4.4 gal, 42 psi, 60 to 55 psi holds 0.91 L (gas law): 40 s at 1.36 L/min, which drives take
+    # for no flow; a tank that lost its charge would be gone in seconds at any tap
+    edge = cycling(
+        230, stop_s_median=40.0, stop_s_p10=36.0, stop_s_cv=0.05, fall_p90_kpa_per_min=60.0
+    )
+
+    (found,) = short_cycling.judge(make_case(week=edge, every_day=daily(230)))
+
+    assert found.cause == "low_demand"
+
+
 def test_without_tank_past_or_quiet_hold_no_cause_is_named_but_both_are_told(make_case):
     blind = {
         "quiet_flat_share": None,
