@@ -423,6 +423,10 @@ COUNT_INTERVAL_S = Limit(
 CLEAR_INTERVAL_S = Limit(
     15, "s between samples", "ours: a slower log can hide 15 s runs, so it cannot clear a pump"
 )
+ALIAS_SAMPLES = Limit(
+    60, "samples a cycle", "ours: a cycle within a sixtieth of the log's interval wanders off it"
+)
+ALIAS_STARTS_PER_DAY = Limit(10, "starts a day", "ours: a few alike are a timer's")
 SHORTEST_RUN_S = Limit(
     10, "s", "ours: ramp up, look for flow, ramp down; a drive does not run shorter"
 )

@@ -48,6 +48,7 @@ def find_breaches(
         _kept_up(case, limits),
         _changed(case, facts, limits),
         _shorter_than_tank(case, facts),
+        _short_stops(case, facts),
     )
     found = []
     for test in tests:
@@ -160,6 +161,29 @@ def _shorter_than_tank(case: Case, facts: CycleFacts) -> _Test | None:
         f"Stops of {duration_text(stop_s)}, shorter than the registered tank can give",
         lambda day: day.observed_s > 0 and starts_per_day(day) > IMPOSSIBLE_STARTS_PER_DAY.value,
         CYCLING_DAYS.value,
+        False,
+        f"Boyle's law on the registered tank; {SLEEP_DRAW_LPM.source}",
+    )
+
+
+def _short_stops(case: Case, facts: CycleFacts) -> _Test | None:
+    """Whether a tenth of the stops is too short for the registered tank.
+
+    The drive stops when it finds no flow; to empty a sound tank within seconds of that, a large
+    draw would have to begin at once, time and again.
+    """
+    stop_s = case.week.stop_s_p10
+    if (
+        stop_s is None
+        or stop_s > IMPOSSIBLE_STOP_S.value
+        or (facts.short_stop_draw_lpm or 0.0) < SLEEP_DRAW_LPM.value
+    ):
+        return None
+    return (
+        f"One stop in ten is over in {duration_text(stop_s)}, sooner than the registered tank can"
+        " be empty",
+        lambda day: day.observed_s > 0 and starts_per_day(day) > STARTS_CHANGE_WITH_TANK.value,
+        STARTS_CHANGE_DAYS.value,
         False,
         f"Boyle's law on the registered tank; {SLEEP_DRAW_LPM.source}",
     )

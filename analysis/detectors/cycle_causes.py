@@ -116,12 +116,18 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
     little = graded(facts.sleep_draw_lpm, 1.5 * likely, 0.5 * likely) * graded(
         facts.short_stop_draw_lpm, most, 0.75 * most
     )
+    at_once = graded(facts.short_stop_draw_lpm, most, 2 * most)
     draw = flow_text(facts.sleep_draw_lpm, case.site.units)
     return [
         Clue(
             f"The registered tank would last longer than {duration_text(stop_s)}: only {draw}"
             " would empty it, and the drive had just found no flow",
             {TANK: STRONG * too_much},
+        ),
+        Clue(
+            f"One stop in ten is over in {duration_text(case.week.stop_s_p10 or 0)}: on the"
+            " registered tank a large draw would have to begin at each such stop",
+            {TANK: STRONG * at_once * (1 - too_much)},
         ),
         Clue(
             f"A draw of {draw} on the registered tank explains the stops",

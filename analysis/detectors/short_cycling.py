@@ -25,12 +25,16 @@ from analysis.detectors.own_past import DAY_S, starts_per_day, usable_days
 from analysis.detectors.spells import since_words, spell_bounds
 from analysis.findings import Judged, Kind, Needs, NotAssessed
 from analysis.limits import (
+    ALIAS_SAMPLES,
+    ALIAS_STARTS_PER_DAY,
     CLEAR_INTERVAL_S,
     CYCLING_DAYS,
+    REGULAR_CV,
     SHORTEST_RUN_S,
     STARTS_FAST_SHARE,
     STARTS_PER_HOUR,
 )
+from analysis.records import PumpWeek
 from analysis.wording import count_text, duration_text, join_text
 
 KIND = Kind.SHORT_CYCLING
@@ -71,6 +75,11 @@ def _too_slow_to_clear(case: Case, limits: StartLimits) -> NotAssessed | None:
     week = case.week
     if week.log_interval_s <= CLEAR_INTERVAL_S.value:
         return None
+    if _may_be_an_alias(week):
+        return NotAssessed(
+            reason="the starts seen come at one and the same interval; in a log of one sample"
+            f" every {duration_text(week.log_interval_s)} a cycle about as long looks the same"
+        )
     missed = week.log_interval_s / SHORTEST_RUN_S.value
     a_day = min(week.starts_per_day * missed, week.run_share * DAY_S / SHORTEST_RUN_S.value)
     an_hour = week.starts_per_hour_peak * missed
@@ -79,6 +88,22 @@ def _too_slow_to_clear(case: Case, limits: StartLimits) -> NotAssessed | None:
     return NotAssessed(
         reason=f"one sample every {duration_text(week.log_interval_s)}: short runs can hide"
         " between samples, and the starts that were seen are within the limits"
+    )
+
+
+def _may_be_an_alias(week: PumpWeek) -> bool:
+    """Whether runs and stops repeat so evenly that a far faster cycle may stand behind them.
+
+    A cycle of period ``p`` sampled every ``d`` shows one of ``p d / |p - d|``: 65 s looks like
+    13 min in a log of 60 s.
+    """
+    if week.run_s_median is None or week.stop_s_median is None or week.stop_s_cv is None:
+        return False
+    samples = (week.run_s_median + week.stop_s_median) / week.log_interval_s
+    return (
+        week.stop_s_cv <= REGULAR_CV.value
+        and samples <= ALIAS_SAMPLES.value
+        and week.starts_per_day >= ALIAS_STARTS_PER_DAY.value
     )
 
 

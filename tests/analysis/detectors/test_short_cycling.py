@@ -122,6 +122,35 @@ def test_a_draw_at_the_edge_of_no_flow_on_a_good_tank_is_low_demand_without_any_
     assert found.cause == "low_demand"
 
 
+SHORT_STOPS = cycling(
+    95, stop_s_median=180.0, stop_s_p10=5.0, stop_s_cv=1.4, fall_p90_kpa_per_min=6.0
+)
+
+
+def test_stops_that_end_at_once_tell_a_partly_lost_charge_without_any_past(make_case):
+    # 4.4 gal, 42 psi, 60 to 55 psi holds 0.91 L (gas law): gone in 5 s only at 10.9 L/min
+    (found,) = short_cycling.judge(make_case(week=SHORT_STOPS, every_day=daily(95)))
+
+    assert found.cause == "tank_charge_lost"
+    assert found.consequence == 3
+    assert any("sooner than the registered tank" in text for text in found.grounds)
+
+
+@pytest.mark.parametrize(
+    ("week", "per_day", "pump"),
+    [
+        (SHORT_STOPS | {"stop_s_p10": 12.0}, 95, {}),  # 4.5 L/min: a tap opened in time
+        (SHORT_STOPS, 50, {}),  # a handful of short stops a day is someone at a tap
+        (SHORT_STOPS, 95, {"tank_l": 2.0}),  # a small tank, as registered
+    ],
+    ids=["longer stops", "few starts", "small tank"],
+)
+def test_short_stops_that_the_tank_explains_stay_silent(make_case, week, per_day, pump):
+    case = make_case(week=week, every_day=daily(per_day), pump=pump)
+
+    assert short_cycling.judge(case) == ()
+
+
 def test_without_tank_past_or_quiet_hold_no_cause_is_named_but_both_are_told(make_case):
     blind = {
         "quiet_flat_share": None,
@@ -166,6 +195,25 @@ def test_a_minute_log_of_a_pump_that_hardly_starts_is_clear(make_case):
     idle = {"log_interval_s": 60.0, "starts_per_day": 16.0, "starts_per_hour_peak": 4}
 
     assert short_cycling.judge(make_case(week=idle)) == ()
+
+
+def test_a_minute_log_in_which_starts_repeat_evenly_is_not_called_clear(make_case):
+    # a 65 s cycle sampled every 60 s shows one of 60 * 65 / 5 s = 13 min: 6 min on, 7 min off
+    alias = {
+        "log_interval_s": 60.0,
+        "starts_per_day": 42.0,
+        "starts_per_hour_peak": 5,
+        "run_share": 0.17,
+        "run_s_median": 360.0,
+        "stop_s_median": 420.0,
+        "stop_s_cv": 0.0,
+    }
+
+    verdict = short_cycling.judge(make_case(week=alias))
+
+    assert isinstance(verdict, NotAssessed)
+    assert "one and the same interval" in verdict.reason
+    assert short_cycling.judge(make_case(week=alias | {"stop_s_cv": 0.9})) == ()
 
 
 def test_averaged_logs_cannot_count_starts(make_case):
