@@ -208,6 +208,24 @@ def program_path() -> str:
     return found
 
 
+def run_program(folder: Path) -> None:
+    """Run the program on an invented fleet's folder; its pages go to ``pages`` there.
+
+    Raises
+    ------
+    ProgramError
+        The program is not there or failed.
+    """
+    profiles = sorted((folder / "profiles").glob("*.toml"))
+    command = [program_path(), "weekly", str(folder / "logs")]
+    command += ["--register", str(folder / "register"), "--store", str(folder / "fleet.duckdb")]
+    command += ["--out", str(folder / "pages")]
+    command += [part for path in profiles for part in ("--profile", str(path))]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise ProgramError(f"{folder.name}: pumprounds weekly failed: {done.stderr.strip()}")
+
+
 def run_trial(folder: Path, seed: int) -> Trial:
     """Make one seed's fleet, run the program on it and score it.
 
@@ -217,14 +235,7 @@ def run_trial(folder: Path, seed: int) -> Trial:
         The program is not there or failed.
     """
     make_fleet(folder, seed=seed)
-    profiles = sorted((folder / "profiles").glob("*.toml"))
-    command = [program_path(), "weekly", str(folder / "logs")]
-    command += ["--register", str(folder / "register"), "--store", str(folder / "fleet.duckdb")]
-    command += ["--out", str(folder / "pages")]
-    command += [part for path in profiles for part in ("--profile", str(path))]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise ProgramError(f"seed {seed}: pumprounds weekly failed: {done.stderr.strip()}")
+    run_program(folder)
     result = score_folder(folder)
     order = read_list_order(folder, result)
     return Trial(seed, result, tuple(read_verdicts(folder, result)), order)
