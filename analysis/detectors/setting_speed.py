@@ -4,7 +4,7 @@ from statistics import median
 
 from analysis.case import Case
 from analysis.detectors.load_evidence import may_be_held_by_current
-from analysis.detectors.own_past import own_past
+from analysis.detectors.own_past import DAY_S, own_past
 from analysis.detectors.register_contradictions import is_pinned_at_min
 from analysis.detectors.setting_rule import Broken
 from analysis.limits import (
@@ -36,6 +36,7 @@ from analysis.limits import (
 )
 from analysis.physics.pump import WATER_KPA_PER_M, no_flow_hz
 from analysis.physics.tank import drawdown_l
+from analysis.records import PumpWeek
 from analysis.wording import count_text, duration_text, frequency_text, pressure_text
 
 HOUSEKEEPING, WEAR, MONTHS = 1, 2, 3
@@ -197,12 +198,19 @@ def _cycles_newly(case: Case) -> bool:
     return rose or (stop_s is not None and stop_s < RAMP_STOP_S.value)
 
 
+def gone_per_day(week: PumpWeek) -> float:
+    """Spells at speed with the pressure gone, a day seen."""
+    return (week.n_gone or 0) * DAY_S / week.observed_s if week.observed_s > 0 else 0.0
+
+
 def ramp_slow(case: Case) -> Broken | None:
     """Slow ramp, and pressure dips again and again without the pump at its end.
 
-    Nor at a limit of its current, which holds the speed down as well.
+    Nor at a limit of its current, which holds the speed down as well. Spells with the pressure
+    gone are no dips: a pump that runs dry or feeds a burst would have them at any ramp.
     """
-    week, dips = case.week, case.week.dips_per_day or 0.0
+    week = case.week
+    dips = max(0.0, (week.dips_per_day or 0.0) - gone_per_day(week))
     held_back_s = week.at_max_s + (week.short_of_setting_s or 0.0) + (week.clip_s or 0.0)
     cannot = held_back_s > SHORT_AT_MAX_SHARE.value * week.run_s
     cannot = cannot or may_be_held_by_current(case)

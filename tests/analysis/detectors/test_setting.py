@@ -226,8 +226,9 @@ def test_starts_that_rose_since_are_not_the_ramps(make_case):
         ({"dips_per_day": 5.0, "at_max_s": 20_000.0}, False),
         ({"dips_per_day": 5.0, "ceiling_a": 6.9}, False),
         ({"dips_per_day": 5.0, "log_interval_s": 20.0}, False),
+        ({"dips_per_day": 5.0, "n_gone": 20}, False),
     ],
-    ids=["dips", "few", "cannot do more", "held by its current", "slow log"],
+    ids=["dips", "few", "cannot do more", "held by its current", "slow log", "ran dry"],
 )
 def test_a_slow_ramp_that_lets_pressure_dip(make_case, week, is_broken):
     assert broken(make_case, week=week) == ([("ramp", "ramp_slow")] if is_broken else [])
