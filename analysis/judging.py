@@ -73,15 +73,21 @@ class History:
         """Finding of a pump in a week; of no setting, of which a pump has several."""
         return self.findings.get((pump_id, kind, "", week))
 
-    def of(self, pump_id: str, judged: Judged) -> list[Past]:
-        """Earlier weeks of the same pump, kind and (for settings) cause, oldest first."""
+    def of(
+        self, pump_id: str, judged: Judged, records: Mapping[str, PumpWeek] | None = None
+    ) -> list[Past]:
+        """Earlier weeks of the same pump, kind and (for settings) cause, oldest first.
+
+        ``records`` are the pump's by week.
+        """
         cause = _cause_key(judged.kind, judged.cause)
         past = []
         for week, status in self.answers.get((pump_id, judged.kind), []):
             finding = self.findings.get((pump_id, judged.kind, cause, week))
             if finding is None and status is Status.FOUND:
                 status = Status.CLEAR  # another setting was found, this one was not
-            past.append(Past(week=week, status=status, finding=finding))
+            record = None if records is None else records.get(week)
+            past.append(Past(week=week, status=status, finding=finding, record=record))
         return past
 
 
@@ -112,7 +118,11 @@ def judge_week(
         else:
             judged, answers = _judge_pump(_case(fleet, pump, record, lows))
         visits = fleet.register.visits
-        findings.extend(_finding(pump, week, item, history, visits, learned) for item in judged)
+        records = {each.week: each for each in fleet.weeks.get(pump.pump_id, ())}
+        findings.extend(
+            _finding(pump, week, item, history.of(pump.pump_id, item, records), visits, learned)
+            for item in judged
+        )
         assessments.extend(
             Assessment(
                 week=week,
@@ -266,12 +276,11 @@ def _finding(
     pump: Pump,
     week: str,
     stated: Judged,
-    history: History,
+    past: Sequence[Past],
     visits: Sequence[Visit],
     learned: Mapping[Kind, Learned],
 ) -> Finding:
     judged = recalibrated(stated, learned)
-    past = history.of(pump.pump_id, judged)
     first_seen, state = recall(judged, past)
     seen = weighed(judged, state, pump, week, visits, past)
     measures = dict(judged.measures)

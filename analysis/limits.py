@@ -19,6 +19,15 @@ class Limit:
 CLEAN_WEEKS_TO_CLOSE = Limit(
     2, "clear weeks", "ours: 14 clean days, so that a fault that rests a week is not called new"
 )
+CLEAN_OBSERVED_SHARE = Limit(
+    0.8, "share of the week", "common practice: what was not seen is not known to be clean"
+)
+CLOSE_INSIDE_SHARE = Limit(
+    0.1, "share of the least size found", "common practice: a tenth or more inside what opened it"
+)
+CLOSE_INSIDE_AMPS_SHARE = Limit(
+    0.03, "share of the least amps found", "ours: past a current sensor's own wander"
+)
 WORSE_SHARE = Limit(
     0.25, "share of the last size", "ours: less is within a week's own scatter of use"
 )

@@ -4,8 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from analysis.findings import Finding, Judged, Kind, Status
-from analysis.limits import CLEAN_WEEKS_TO_CLOSE, WORSE_SHARE
+from analysis.findings import Finding, Judged, Kind, MeasureValue, Status
+from analysis.limits import (
+    CLEAN_OBSERVED_SHARE,
+    CLEAN_WEEKS_TO_CLOSE,
+    CLOSE_INSIDE_AMPS_SHARE,
+    CLOSE_INSIDE_SHARE,
+    WORSE_SHARE,
+)
+from analysis.records import PumpWeek
 
 SIZE_OF: Mapping[Kind, tuple[str, int]] = {
     Kind.SHORT_CYCLING: ("starts_per_day", +1),
@@ -24,14 +31,24 @@ SIZE_OF: Mapping[Kind, tuple[str, int]] = {
 SIZE_IS_MARGIN: Mapping[Kind, float] = {Kind.UNDERVOLTAGE: 100.0}
 """Kinds whose size is the distance from this value, not from zero."""
 
+CLOSE_INSIDE: Mapping[Kind, float] = {Kind.OVERLOAD_MARGIN: CLOSE_INSIDE_AMPS_SHARE.value}
+"""Kinds whose size hardly moves, so that less of it is clearly inside."""
+
+NEEDS_NO_DEMAND = (Kind.LEAK, Kind.DATA_GAP, Kind.SETTING)
+"""Kinds that a week without a single start clears as well as any other."""
+
 
 @dataclass(frozen=True)
 class Past:
-    """One earlier week of one pump and kind: what was answered and, if found, the finding."""
+    """One earlier week of one pump and kind: what was answered and, if found, the finding.
+
+    ``record`` is what was measured of the week, None where it is not known any more.
+    """
 
     week: str
     status: Status
     finding: Finding | None
+    record: PumpWeek | None = None
 
 
 def recall(judged: Judged, past: Sequence[Past]) -> tuple[datetime, str]:
@@ -48,18 +65,56 @@ def recall(judged: Judged, past: Sequence[Past]) -> tuple[datetime, str]:
     -------
     first_seen : datetime
         Start of the present spell. A week without an answer (no data, not assessed) never ends a
-        spell; so many clear weeks as ``CLEAN_WEEKS_TO_CLOSE`` do.
+        spell; so many clean weeks (`is_clean`) as ``CLEAN_WEEKS_TO_CLOSE`` do.
     state : str
         "new", "back" (a closed spell before), "worse", "same" or "better".
     """
-    clean_weeks = 0
+    since: list[Past] = []
     for earlier in reversed(past):
         if earlier.finding is not None:
-            if clean_weeks >= CLEAN_WEEKS_TO_CLOSE.value:
+            spell = [one.finding for one in past if one.finding is not None]
+            spell = [one for one in spell if one.first_seen == earlier.finding.first_seen]
+            if sum(is_clean(week, spell) for week in since) >= CLEAN_WEEKS_TO_CLOSE.value:
                 return judged.since_at, "back"
             return earlier.finding.first_seen, trend(judged, earlier.finding)
-        clean_weeks += earlier.status is Status.CLEAR
+        since.append(earlier)
     return judged.since_at, "new"
+
+
+def is_clean(week: Past, spell: Sequence[Finding]) -> bool:
+    """Whether a week helps to close a spell: a clear answer is needed but not enough.
+
+    It must have been seen for most of its time, with the pump in use where that is when the fault
+    shows, and lie clearly (``CLOSE_INSIDE_SHARE``) inside the least size at which the spell was
+    found: what hovers at a limit is not over.
+    """
+    if week.status is not Status.CLEAR:
+        return False
+    record, kind = week.record, spell[0].kind
+    if record is None:
+        return True
+    if 1 - record.share_missing < CLEAN_OBSERVED_SHARE.value:
+        return False
+    if kind not in NEEDS_NO_DEMAND and record.n_starts == 0 and record.run_s == 0:
+        return False
+    sizes = [size for finding in spell if (size := _size(kind, finding.measures)) is not None]
+    name, _ = _measure(kind)
+    now = _size(kind, {name: getattr(record, name, None)})
+    inside = CLOSE_INSIDE.get(kind, CLOSE_INSIDE_SHARE.value)
+    return now is None or not sizes or now <= (1 - inside) * min(sizes)
+
+
+def _measure(kind: Kind) -> tuple[str, int]:
+    return SIZE_OF.get(kind, ("", +1))
+
+
+def _size(kind: Kind, measures: Mapping[str, MeasureValue]) -> float | None:
+    """Size of a kind, more being worse; None where it is not known."""
+    name, direction = _measure(kind)
+    value = measures.get(name)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return direction * (value - SIZE_IS_MARGIN.get(kind, 0.0))
 
 
 def trend(now: Judged | Finding, before: Finding) -> str:

@@ -166,6 +166,58 @@ def test_a_finding_of_the_week_before_keeps_its_first_sight(make_fleet: Any) -> 
     ]
 
 
+def open_since_last_week(make_fleet: Any) -> History:
+    """A thin margin found in W46."""
+    first, answered = judge_week(make_fleet(**OVER_LIMIT), "2026-W47", History())
+    history = History()
+    history.add(
+        [replace(f, week="2026-W46") for f in first],
+        [replace(a, week="2026-W46") for a in answered],
+    )
+    return history
+
+
+def test_a_finding_is_not_kept_open_over_a_clear_week(make_fleet: Any) -> None:
+    history = open_since_last_week(make_fleet)
+
+    findings, assessments = judge_week(make_fleet(), "2026-W47", history)
+
+    assert findings == []
+    assert answers(assessments)[Kind.OVERLOAD_MARGIN] is Status.CLEAR
+
+
+def test_a_silent_week_clears_nothing(make_fleet: Any) -> None:
+    history = open_since_last_week(make_fleet)
+
+    findings, assessments = judge_week(make_fleet(heard=False), "2026-W47", history)
+
+    assert [f.kind for f in findings] == [Kind.DATA_GAP]
+    assert Status.CLEAR not in answers(assessments).values()
+
+
+def test_a_margin_that_hovers_at_its_limit_stays_one_finding_over_weeks(
+    make_fleet: Any,
+) -> None:
+    # 6.9 A is the limit: found at 6.3 A, two weeks clear at 6.2 A, found again
+    thin = {"week": {"current_p95_a": 6.3}, "every_day": {"current_p95_a": 6.3}}
+    hovers = {"week": {"current_p95_a": 6.2}, "every_day": {"current_p95_a": 6.2}}
+    fleet, history = make_fleet(**thin, weeks_before=3), History()
+    found, answered = judge_week(fleet, "2026-W47", history)
+    history.add(
+        [replace(f, week="2026-W44") for f in found],
+        [replace(a, week="2026-W44") for a in answered],
+    )
+    for week in ("2026-W45", "2026-W46"):
+        _, clear = judge_week(make_fleet(**hovers), "2026-W47", History())
+        history.add([], [replace(a, week=week) for a in clear])
+    records = [replace(r, current_p95_a=6.2) for r in fleet.weeks["P-01"][:-1]]
+    again = replace(fleet, weeks={"P-01": [*records, fleet.weeks["P-01"][-1]]})
+
+    findings, _ = judge_week(again, "2026-W47", history)
+
+    assert [(f.kind, f.state) for f in findings] == [(Kind.OVERLOAD_MARGIN, "same")]
+
+
 def test_the_past_before_a_fix_is_not_compared_with(
     make_fleet: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

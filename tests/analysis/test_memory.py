@@ -1,6 +1,7 @@
 """Since when a finding is open, and whether it is new, back, worse, the same or better."""
 
 from datetime import datetime
+from types import ModuleType
 
 import pytest
 
@@ -74,6 +75,62 @@ def test_one_clear_week_does_not_end_a_spell_and_two_do() -> None:
 
     assert recall(judged(leak_lpm=0.3), one) == (LONG_AGO, "same")
     assert recall(judged(leak_lpm=0.3), two) == (THIS_WEEK, "back")
+
+
+CYCLING = found("2026-W44", Kind.SHORT_CYCLING, starts_per_day=320)
+
+
+@pytest.mark.parametrize(
+    ("change", "state"),
+    [
+        ({"starts_per_day": 250.0}, "back"),
+        ({"starts_per_day": 295.0}, "same"),  # not a tenth less than the 320 that opened it
+        ({"share_missing": 0.3}, "same"),
+        ({"n_starts": 0, "run_s": 0.0, "starts_per_day": 0.0}, "same"),
+    ],
+    ids=["well inside", "hovers at the limit", "a third unseen", "nobody used it"],
+)
+def test_only_clean_weeks_close_a_spell(
+    case_factory: ModuleType, change: dict[str, float], state: str
+) -> None:
+    record = case_factory.healthy_week(**change)
+    clear = [Past(f"2026-W4{n}", Status.CLEAR, None, record) for n in (5, 6)]
+    now = judged(Kind.SHORT_CYCLING, starts_per_day=330)
+
+    assert recall(now, [CYCLING, *clear])[1] == state
+
+
+def test_the_close_limit_lies_inside_the_least_size_of_the_spell(case_factory: ModuleType) -> None:
+    # found at 900 and at 310: 290 is under a third of the first, but no tenth less than 310
+    spell = [
+        found("2026-W43", Kind.SHORT_CYCLING, starts_per_day=900),
+        found("2026-W44", Kind.SHORT_CYCLING, starts_per_day=310),
+    ]
+    record = case_factory.healthy_week(starts_per_day=290.0)
+    clear = [Past(f"2026-W4{n}", Status.CLEAR, None, record) for n in (5, 6)]
+
+    assert recall(judged(Kind.SHORT_CYCLING, starts_per_day=330), [*spell, *clear])[1] == "same"
+
+
+def test_a_vacant_house_that_holds_flat_does_close_a_leak(case_factory: ModuleType) -> None:
+    record = case_factory.healthy_week(n_starts=0, run_s=0.0)
+    clear = [Past(f"2026-W4{n}", Status.CLEAR, None, record) for n in (5, 6)]
+
+    assert recall(judged(), [found("2026-W44"), *clear]) == (THIS_WEEK, "back")
+
+
+def test_amps_close_to_those_that_opened_it_do_not_close_a_thin_margin(
+    case_factory: ModuleType,
+) -> None:
+    spell = [found("2026-W44", Kind.OVERLOAD_MARGIN, current_p95_a=6.3)]
+    now = judged(Kind.OVERLOAD_MARGIN, current_p95_a=6.4)
+
+    def after(amps: float) -> str:
+        record = case_factory.healthy_week(current_p95_a=amps)
+        clear = [Past(f"2026-W4{n}", Status.CLEAR, None, record) for n in (5, 6)]
+        return recall(now, [*spell, *clear])[1]
+
+    assert (after(6.2), after(6.0)) == ("same", "back")
 
 
 @pytest.mark.parametrize(
