@@ -56,7 +56,7 @@ def judge(case: Case) -> Verdict:
     code = lead_code(case.trips)
     of_code = [trip for trip in case.trips if trip.code == code]
     kind = usual_before(of_code)
-    confidence, texts = weigh(0.9 if code else 0.45, _grounds(case, code, of_code, kind))
+    confidence, texts = weigh(0.9 if code else 0.6, _grounds(case, code, of_code, kind))
     return (
         Judged(
             kind=KIND,

@@ -25,7 +25,7 @@ KIND = Kind.DRY_RUNNING
 NEEDS = Needs(log=("current_a",), interval_max_s=30.0)
 
 NO_WATER = 5
-_SURE, _MAYBE = 0.6, 0.4
+_SURE, _MAYBE = 0.75, 0.4
 
 
 def judge(case: Case) -> Verdict:

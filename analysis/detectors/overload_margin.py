@@ -136,7 +136,7 @@ def _drift_level(case: Case) -> Level | None:
         return None
     if drift.total_pct >= DRIFT_VISIT_PCT.value:
         return Level(MONTHS, DRIFT_VISIT_PCT, 0.6)
-    return Level(WEAR, DRIFT_PCT_PER_WEEK, 0.5)
+    return Level(WEAR, DRIFT_PCT_PER_WEEK, 0.6)
 
 
 def _cause(case: Case) -> str:

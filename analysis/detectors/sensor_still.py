@@ -136,20 +136,20 @@ def stuck_pressure(case: Case) -> tuple[BadChannel, ...]:
     if _is_held(case, still, setting_kpa):
         if still.edges < at_set_limit.value:
             return ()
-        return (_stuck("pressure_kpa", still, _edges_text(still), POOR, 0.7, at_set_limit),)
+        return (_stuck("pressure_kpa", still, _edges_text(still), POOR, 0.8, at_set_limit),)
     if not _water_is_there(case, still, setting_kpa):
         return ()
     low = still.value < _FAR_SHORT * setting_kpa
     full_speed = low and still.run_share > REST_SHARE.value and _runs_at_top(case)
     consequence = BURST if full_speed else POOR
     if still.edges >= STILL_EDGES.value:
-        return (_stuck("pressure_kpa", still, _edges_text(still), consequence, 0.8, STILL_EDGES),)
+        return (_stuck("pressure_kpa", still, _edges_text(still), consequence, 0.9, STILL_EDGES),)
     if still.range_hz > STILL_HZ.value:
         why = f"unchanged while the speed moved by {still.range_hz:.0f} Hz"
-        return (_stuck("pressure_kpa", still, why, consequence, 0.75, STILL_HZ),)
+        return (_stuck("pressure_kpa", still, why, consequence, 0.85, STILL_HZ),)
     if _is_lost_at_top(still, setting_kpa):
         why = "unchanged at full speed, with the motor's current that of a pump full of water"
-        return (_stuck("pressure_kpa", still, why, BURST, 0.6, STILL_AT_TOP_S),)
+        return (_stuck("pressure_kpa", still, why, BURST, 0.75, STILL_AT_TOP_S),)
     return ()
 
 
@@ -202,7 +202,7 @@ def stuck_current(case: Case) -> tuple[BadChannel, ...]:
     for channel in ("current_a", "input_current_a"):
         still = still_of(case, channel)
         if still is not None and still.value > 0.0 and still.edges >= STILL_EDGES.value:
-            found.append(_stuck(channel, still, _edges_text(still), LOG_ONLY, 0.8, STILL_EDGES))
+            found.append(_stuck(channel, still, _edges_text(still), LOG_ONLY, 0.9, STILL_EDGES))
     none_share = week.no_current_run_share or 0.0
     holds = (week.at_setting_share or 0.0) >= REST_SHARE.value
     if none_share >= ZERO_AMPS_SHARE.value and holds and week.run_s >= ODD_RUN_S.value:
@@ -234,7 +234,7 @@ def stuck_speed(case: Case) -> tuple[BadChannel, ...]:
     ):
         return ()
     why = f"while the motor takes {takes_a:.1f} A"
-    return (_stuck("frequency_hz", still, why, LOG_ONLY, 0.7, STILL_LONG_S),)
+    return (_stuck("frequency_hz", still, why, LOG_ONLY, 0.8, STILL_LONG_S),)
 
 
 def stuck_slow_channels(case: Case) -> tuple[BadChannel, ...]:
@@ -249,7 +249,7 @@ def stuck_slow_channels(case: Case) -> tuple[BadChannel, ...]:
         why = f"{_edges_text(still)} for {still.length_s / 3600:.0f} h"
         if channel == "voltage_v" and still.value == case.pump.supply_volts:
             why += ", at the nominal figure itself: calculated rather than measured"
-        found.append(_stuck(channel, still, why, LOG_ONLY, 0.7, STILL_LONG_S))
+        found.append(_stuck(channel, still, why, LOG_ONLY, 0.8, STILL_LONG_S))
     return tuple(found)
 
 
@@ -294,7 +294,7 @@ def frozen(case: Case) -> tuple[BadChannel, ...]:
             rests = still.run_share <= _REST_RUN_SHARE and still.edges <= 1
             consequence = NO_START if rests else POOR
             consequence = consequence if channel == "pressure_kpa" else LOG_ONLY
-            found.append(_stuck(channel, still, why, consequence, 0.55, STILL_FROZEN_S))
+            found.append(_stuck(channel, still, why, consequence, 0.65, STILL_FROZEN_S))
     starts_s = [bad.from_s for bad in found if bad.from_s is not None]
     together = len(starts_s) > 1 and max(starts_s) - min(starts_s) <= _SAME_S
     return () if together else tuple(found)

@@ -178,7 +178,7 @@ def ramp_fast(case: Case) -> Broken | None:
         setting="fast",
         expected="slow, or a larger tank",
         consequence=WEAR,
-        confidence=0.7 if overshoots and often else 0.55,
+        confidence=0.75 if overshoots and often else 0.65,
         summary=(
             f"Fast ramp on little use: runs of {duration_text(week.run_s_median or 0.0)},"
             f" {count_text(week.starts_per_day, 'start')} a day on a small tank; try the slow"

@@ -162,11 +162,11 @@ def _under_95_level(case: Case) -> Level | None:
     n_low = len(low_days(case))
     repeats = n_low > 0 and n_low >= min(UNDERVOLTAGE_DAYS.value, len(days_seen(case)))
     if share > LOW_VOLTAGE_RUN_SHARE.value and runs_low and repeats:
-        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.55)
+        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.65)
     hours = [v for v in week.idle_v_by_hour or [] if v is not None and v < clear_v]
     rests_low = week.idle_v_p05 is not None and week.idle_v_p05 < clear_v
     if rests_low and (repeats or len(hours) >= LOW_VOLTAGE_HOURS.value):
-        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.5)
+        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.6)
     return None
 
 
@@ -187,7 +187,7 @@ def _wiring_level(evidence: SupplyEvidence) -> Level | None:
     if not is_bad:
         return None
     consequence = POOR_SERVICE if drop_pct >= WIRING_DROP_TOTAL_PCT.value else WEAR
-    return Level(consequence, WIRE_RESISTANCE_RATIO, 0.5)
+    return Level(consequence, WIRE_RESISTANCE_RATIO, 0.6)
 
 
 def _cause(evidence: SupplyEvidence, *, is_low: bool) -> str:

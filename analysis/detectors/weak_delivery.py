@@ -183,7 +183,7 @@ def _gone_finding(case: Case, spells: Sequence[Spell]) -> Judged:
         kind=KIND,
         cause=UNTOLD,
         consequence=NO_WATER,
-        confidence=0.6 if opened else 0.45,
+        confidence=0.75 if opened else 0.45,
         since_at=spells[0].from_at,
         until_at=min(spells[-1].to_at + timedelta(seconds=1), case.week.last_at),
         measures={
