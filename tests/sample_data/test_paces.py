@@ -13,6 +13,7 @@ from sample_data.paces import (
     paced,
     paces_text,
     read_answers,
+    run_pace,
 )
 from sample_data.scenarios import SCENARIOS
 from sample_data.trials import ProgramError
@@ -130,3 +131,25 @@ def test_paces_that_are_no_seconds_are_bad_usage(asked, capsys):
 
     assert stop.value.code == 2
     assert "whole seconds" in capsys.readouterr().err
+
+
+FEW = (
+    "leak with a sound tank at the interval of a dead one",
+    "trickle through the day, small tank, fast ramp",
+    "wire too thin for its length",
+    "prime lost for a day, retries at fixed gaps",
+    "wrong rotation since the motor was changed",
+    "pressure reading stuck high, no start",
+    "trips in a log without codes",
+    "night irrigation",
+)
+
+
+@pytest.mark.slow
+def test_the_same_pumps_get_the_same_verdict_at_every_pace_or_none(tmp_path):
+    fleets = [run_pace(tmp_path / f"{pace_s}", 11, pace_s, 2, FEW) for pace_s in (5, 10, 30, 60)]
+
+    assert differing(fleets) == []
+    n_said = [sum(bool(answer.said) for answer in at.answers.values()) for at in fleets]
+    assert n_said == sorted(n_said, reverse=True)  # a slower log decides less, never more
+    assert all(n > 6 * len(FEW) for n in n_said)  # over half of twelve kinds at any pace
