@@ -190,7 +190,7 @@ def _measures(
 
 def _is_at_most(size: LeakSize, cause: CauseCall) -> bool:
     """Not with a check valve: its slam is a steep fall too, whatever the tank holds."""
-    return size.is_upper_bound and cause.cause != CHECK_VALVE
+    return bool(size.at_most_because) and cause.cause != CHECK_VALVE
 
 
 def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[str, ...]:
@@ -207,8 +207,8 @@ def _alternatives(case: Case, cause: CauseCall, size: LeakSize | None) -> tuple[
         told.append("Smaller if the tank has lost charge, larger if other tanks hang on the line")
     if size is not None and _is_at_most(size, cause):
         told.append(
-            "Tank has lost its charge as well: draws pull pressure down far faster than before, so"
-            " the litres are at most these; read the pre-charge with the tank drained"
+            f"Tank has lost its charge as well: {size.at_most_because}, so the litres are at most"
+            " these; read the pre-charge with the tank drained"
         )
     if size is not None and size.basis == BY_CURVE:
         error = pressure_text(FLOW_PRESSURE_ERROR_KPA.value, case.site.units)
@@ -229,14 +229,13 @@ def _summary(
     size: LeakSize | None,
     since_at: datetime,
 ) -> str:
-    units = case.site.units
     n_seen, noun = _of_how_many(case, nights, spell)
     when = f"{len(spell)} of {count_text(n_seen, noun)}"
     ask = "ask about toilets, waterers and anything left running before sending a truck"
     if cause.cause == CHECK_VALVE:
         ask = "most likely the check valve lets water back, so close the house valve and watch"
     return (
-        f"{_drawn(case, spell, size, units)} at {case.site.title} (pump {case.pump.pump_id}) when"
+        f"{_drawn(case, spell, size, cause)} at {case.site.title} (pump {case.pump.pump_id}) when"
         f" nobody should draw, on {when} {since_words(case, since_at)}: {ask}."
     )
 
@@ -261,11 +260,17 @@ def _told_fall_kpa_per_min(case: Case, spell: Sequence[NightRead]) -> float | No
     return fall if 60.0 * QUIET_HOURS.value * fall > finest_kpa else None
 
 
-def _drawn(case: Case, spell: Sequence[NightRead], size: LeakSize | None, units: str) -> str:
+def _drawn(case: Case, spell: Sequence[NightRead], size: LeakSize | None, cause: CauseCall) -> str:
+    units = case.site.units
     if size is not None and size.basis == BY_CURVE:
         return (
             "Water runs off all night and the pump never stops, by its curve about"
             f" {flow_text(size.lpm, units)} (at most {flow_text(size.high_lpm, units)})"
+        )
+    if size is not None and _is_at_most(size, cause):
+        return (
+            f"Water, at most {flow_text(size.high_lpm, units)} as the tank seems to hold less than"
+            " registered, runs off"
         )
     if size is not None:
         return (

@@ -19,6 +19,7 @@ from analysis.limits import (
     PRECHARGE_DOUBT_KPA,
     RUNNING_TOILET_L_PER_DAY,
     SHORTEST_RUN_S,
+    SLEEP_DRAW_LIKELY_LPM,
 )
 from analysis.physics.tank import ADIABATIC_RATIO, ATMOSPHERE_KPA
 
@@ -31,15 +32,15 @@ _NEAR = 1.5  # times a published leak: as near as such figures are to each other
 class LeakSize:
     """A leak in litres a minute with its band, and what it was read from.
 
-    ``is_upper_bound`` where draws pull the pressure down ever so much faster than before: the
-    tank holds less than its register says, and so does each litre read from it.
+    ``at_most_because`` says why the tank holds less than its register says, and with it each litre
+    read from it; blank where nothing says so.
     """
 
     lpm: float
     low_lpm: float
     high_lpm: float
     basis: str
-    is_upper_bound: bool = False
+    at_most_because: str = ""
 
     @property
     def l_per_day(self) -> float:
@@ -67,13 +68,27 @@ def _by_tank(case: Case, nights: Sequence[NightRead]) -> LeakSize | None:
     low, middle, high = np.quantile(np.asarray(flows), [0.1, middle_share, 0.9])
     doubt = PRECHARGE_DOUBT_KPA.value / (tank.precharge_kpa + ATMOSPHERE_KPA)
     is_fast = (week.quiet_restart_s_median or FAST_FALL_S.value) < FAST_FALL_S.value
+    lpm = float(middle)
     return LeakSize(
-        lpm=float(middle),
+        lpm=lpm,
         low_lpm=float(low) * (1 - doubt) / (ADIABATIC_RATIO if is_fast else 1.0),
         high_lpm=float(high) * (1 + doubt),
         basis="tank",
-        is_upper_bound=(own_past(case).draw_change or 0.0) >= FALL_CHANGE.value,
+        at_most_because=_why_at_most(case, lpm),
     )
+
+
+def _why_at_most(case: Case, lpm: float) -> str:
+    """Why the tank must hold less than registered, or "".
+
+    Draws that pull the pressure down far faster than before; or more water than a drive takes for
+    no flow, which would have kept the pump running.
+    """
+    if (own_past(case).draw_change or 0.0) >= FALL_CHANGE.value:
+        return "draws pull pressure down far faster than before"
+    if lpm > SLEEP_DRAW_LIKELY_LPM.value:
+        return "with so much running off the drive would hardly have stopped"
+    return ""
 
 
 def _tank_flows_lpm(case: Case, nights: Sequence[NightRead]) -> list[float]:

@@ -451,3 +451,4 @@ def test_litres_are_at_most_these_where_draws_say_that_the_tank_holds_less(
 
     assert found.measures["leak_is_upper_bound"] is is_at_most
     assert any("at most" in text for text in found.alternatives) is is_at_most
+    assert ("at most" in found.summary) is is_at_most

@@ -151,6 +151,19 @@ def test_short_stops_that_the_tank_explains_stay_silent(make_case, week, per_day
     assert short_cycling.judge(case) == ()
 
 
+def test_a_dead_tank_beside_a_leak_is_still_the_tank(make_case):
+    # a leak restarts it all night at one interval; one stop in ten is over in 5 s, which on the
+    # registered 0.91 L (gas law) takes 10.9 L/min, and draws empty the tank four times as fast
+    both = STEADY_LEAK | {"stop_s_median": 35.0, "stop_s_p10": 5.0}
+    night = LEAKING_NIGHT | {"draw_fall_kpa_per_min": 240.0}
+    past = {"draw_fall_kpa_per_min": 60.0}
+    case = make_case(week=both, every_day=daily(550, **night), past=3, past_every_day=past)
+
+    (found,) = short_cycling.judge(case)
+
+    assert found.cause == "tank_charge_lost"
+
+
 def test_without_tank_past_or_quiet_hold_no_cause_is_named_but_both_are_told(make_case):
     blind = {
         "quiet_flat_share": None,
