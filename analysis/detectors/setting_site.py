@@ -112,7 +112,7 @@ def wire_drop(case: Case) -> Broken | None:
         setting=case.pump.supply_wire_mm2,
         expected=f"a conductor that loses at most {percent_text(WIRING_DROP_PCT.value)}",
         consequence=MONTHS if much else WEAR,
-        confidence=0.85 if low_share == 1.0 else 0.75,
+        confidence=0.85 if low_share == 1.0 else 0.65,
         summary=(
             f"{length} of the recorded supply wire at {amps_text(amps)} lose"
             f" {volts_text(drop_v)}, {percent_text(100 * drop_v / supply_v)} of"
