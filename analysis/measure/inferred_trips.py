@@ -16,6 +16,7 @@ from analysis.limits import (
     INFERRED_WITHIN_S,
     LATCHED_S,
     LATCHED_UNSEEN_SUPPLY_S,
+    RESTART_SAMPLES,
     RESTARTS_MIN,
     RETRY_GAP_S,
     TRIP_LOW_SHARE,
@@ -110,9 +111,16 @@ def _lasts(week: Trace, segment: int) -> bool:
 
 
 def _timed(week: Trace, abrupt: list[int]) -> list[int]:
-    """Abrupt stops that a start ended after one pause, where there are enough alike."""
-    cut = week.cut
-    paused = [at for at in abrupt if cut.is_whole[at] and cut.duration_s[at] <= RETRY_GAP_S.value]
+    """Abrupt stops that a start ended after one pause, where there are enough alike.
+
+    A pause of a few samples is rounded to the log's interval: short ones all look alike there.
+    """
+    cut, least_s = week.cut, RESTART_SAMPLES.value * week.time.interval_s
+    paused = [
+        at
+        for at in abrupt
+        if cut.is_whole[at] and least_s <= cut.duration_s[at] <= RETRY_GAP_S.value
+    ]
     if len(paused) < INFERRED_RETRIES_MIN.value:
         return []
     spread = robust_cv(cut.duration_s[paused])

@@ -210,6 +210,15 @@ def test_abrupt_stops_after_one_and_the_same_pause_are_inferred_retries(measure,
     assert not any(event.is_latched for event in events)
 
 
+@pytest.mark.parametrize(("pause_s", "n_events"), [(60.0, 0), (180.0, 4)])
+def test_pauses_of_a_few_samples_are_alike_by_rounding_only(measure, pause_s, n_events):
+    steps = USUAL + [*USUAL, (300.0, RUN), (pause_s, OUT)] * 4 + USUAL
+
+    events = measure(**played(steps, 30.0, codes=False), register=REGISTER).trips
+
+    assert len(events) == n_events
+
+
 @pytest.mark.parametrize(
     ("steps", "volts"),
     [
