@@ -16,6 +16,7 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from types import TracebackType
@@ -30,6 +31,7 @@ MAX_LOST = 2
 """Ours: once may be chance (memory short for a moment), more is the job's own doing."""
 
 _WATCH_S = 0.2
+_YIELDS = 10  # steps of niceness: a tenth of the time of one that does not yield
 
 
 class Workers(Protocol):
@@ -157,12 +159,19 @@ def process_aside(n: int, libraries: Sequence[str]) -> Iterator[Workers]:
         yield Here()
         return
     with Processes(1) as process:
-        process.map(_load_library, libraries)
+        first: list[Callable[[], None]] = [_give_way]
+        process.map(call, first + [partial(_load_library, name) for name in libraries])
         yield process
 
 
 def _load_library(name: str) -> None:
     import_module(name)
+
+
+def _give_way() -> None:
+    """Let work that is waited for go first."""
+    if hasattr(os, "nice"):
+        os.nice(_YIELDS)
 
 
 def _is_done(future: "Future[Result]") -> bool:

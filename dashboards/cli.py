@@ -41,8 +41,9 @@ if TYPE_CHECKING:
     from ingest.weeks import Week
 
 DEFAULT_SEED = 47
-LIBRARIES_ASIDE = ("sklearn.ensemble", "dashboards.write_pages")
-"""A second and half a second of loading, for the comparison with peers and the fault report."""
+TO_COMPARE = ("sklearn.ensemble", "analysis.peers")
+TO_REPORT = ("scipy.optimize", "dashboards.write_pages")
+"""What the comparison with peers and the fault report load, a second and half a second."""
 DEMO_MARK = "truth.csv"  # only the demo writes it, so a folder with it may be made anew
 
 
@@ -113,7 +114,7 @@ def weekly(
 
     LOGS are files or folders; pages go to --out. The same as load, scan and pages in turn.
     """
-    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+    with process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside:
         from dashboards import steps
 
         inputs = steps.read_inputs(logs, register, profiles)
@@ -165,7 +166,7 @@ def scan(
     store: Path, week: "Week | None", workers: int, cluster: str | None, memory_limit: str
 ) -> None:
     """Measure what is new, judge the week."""
-    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+    with process_aside(workers, TO_COMPARE) as aside:
         from dashboards import steps
 
         with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
@@ -195,7 +196,7 @@ def pages(
 
     Beside them the same as data: findings, calls, assessments and rejected rows.
     """
-    with process_aside(workers, LIBRARIES_ASIDE) as aside:
+    with process_aside(workers, TO_REPORT) as aside:
         from dashboards import steps
 
         with (
@@ -423,7 +424,7 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
         [folder / "logs"], folder / "register", sorted((folder / "profiles").glob("*.toml"))
     )
     with (
-        process_aside(workers, LIBRARIES_ASIDE) as aside,
+        process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside,
         steps.spread_over(workers, aside, store, memory_limit) as spread,
     ):
         steps.one_week(spread, inputs, out, memory_limit=memory_limit)

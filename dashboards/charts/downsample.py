@@ -50,7 +50,9 @@ def thin(x_ms: _FLOAT, y: NDArray[np.float32], n_buckets: int, gap_ms: float = n
     if n <= 4 * n_buckets:
         kept = np.arange(n)
     else:
-        kept = np.unique(np.concatenate([_extremes(y, n_buckets), breaks - 1, breaks]))
+        is_kept = np.zeros(n, dtype=np.bool_)
+        is_kept[np.concatenate([_extremes(y, n_buckets), breaks - 1, breaks])] = True
+        kept = np.flatnonzero(is_kept)
     at = np.searchsorted(kept, breaks)
     return Thinned(
         np.insert(x_ms[kept], at, x_ms[breaks - 1]),

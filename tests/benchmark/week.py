@@ -43,6 +43,16 @@ print(con.execute(
 """,
 }
 
+FOUND_OUT = """
+import duckdb, glob, sys
+con = duckdb.connect(config={"threads": 2})
+con.sql("set TimeZone='UTC'")
+print(con.execute(
+    "select count(*), sum(pressure_psi), sum(frequency_hz), sum(current_a), sum(voltage_v),"
+    " max(timestamp) from read_csv($files)",
+    {"files": sorted(glob.glob(sys.argv[1] + "/*.csv"))}).fetchone())
+"""
+
 
 @click.command()
 @click.option("--pumps", default=100, show_default=True, help="Pumps, one week each.")
@@ -61,6 +71,7 @@ def main(pumps: int, interval: float, file_format: str, repeats: int) -> None:
         load = [tool, "load", logs, "--register", register, "--store", store]
         steps = {
             "read and sum (floor)": [sys.executable, "-c", FLOOR[file_format], logs],
+            "same, types found out": [sys.executable, "-c", FOUND_OUT, logs],
             "load": load,
             "load again, nothing new": load,
             "load one file again (start-up)": [
@@ -72,6 +83,8 @@ def main(pumps: int, interval: float, file_format: str, repeats: int) -> None:
             "weekly again, nothing new": weekly,
             "weekly, all in one": weekly,
         }
+        if file_format != "csv":
+            del steps["same, types found out"]
         seconds: dict[str, list[float]] = {step: [] for step in steps}
         for _ in range(repeats):
             for step, command in steps.items():
