@@ -50,7 +50,6 @@ _TANK = Advice(
     alternatives=(
         "A second tank or a valve to the tank shut off",
         "Pre-charge set above the restart pressure: the tank empties before the pump starts",
-        "A plugged sensor line that makes the controller overshoot",
     ),
     cautions=("pressure", "shock", "charge", "water", "shut_off"),
 )
@@ -67,8 +66,9 @@ _DOWNSTREAM = Advice(
     ),
     parts=("flapper and fill valve", "couplings and repair clamp", "dye tablets", "listening rod"),
     alternatives=(
-        "A check valve that does not seat: pressure falls with the house valve shut",
-        "An honest small use at night: humidifier, ice maker, livestock waterer, frost drip",
+        "Check valve that lets water back: close the house valve and watch the gauge 10 min; if it"
+        " still falls, it is upstream",
+        "Steady use such as a waterer, filter, frost drip or ice maker: ask before driving",
         "A tank that lost charge makes a small leak look like many restarts",
     ),
     cautions=("pressure", "water", "shut_off"),
@@ -85,7 +85,8 @@ _CHECK_VALVE = Advice(
     ),
     parts=("check valve of the line's size", "fittings and sealant", "hoist, for a well"),
     alternatives=(
-        "A leak downstream of the house valve",
+        "Leak behind the house valve: close the house valve and watch the gauge 10 min; if it"
+        " holds, it is downstream",
         "A hole in the drop pipe: also costs flow while running",
     ),
     cautions=("pressure", "shock", "charge", "water", "shut_off"),
@@ -101,7 +102,7 @@ _LOW_DEMAND = Advice(
     parts=("pressure tank", "fittings for a separate tank"),
     alternatives=(
         "A leak that shows only while the site is awake",
-        "Tank charge partly lost",
+        "Tank has lost its charge: read the pre-charge with the tank drained",
     ),
     cautions=("pressure", "shock", "charge", "water"),
 )
@@ -115,9 +116,9 @@ _CYCLING_UNKNOWN = Advice(
     ),
     parts=("valve core and cap", "pressure tank", "check valve", "flapper and fill valve"),
     alternatives=(
-        "Tank charge lost",
+        "Tank has lost its charge: read the pre-charge with the tank drained",
         "A leak or a check valve that does not seat",
-        "Small steady demand",
+        "Small steady use (drip zone, filter) on a small tank or a fast ramp",
     ),
     cautions=("pressure", "shock", "charge", "water", "shut_off"),
 )
@@ -133,7 +134,7 @@ _WIRING = Advice(
     ),
     parts=("breaker of the same type", "lugs", "conductor", "anti-oxidant", "torque screwdriver"),
     alternatives=(
-        "A smaller or longer conductor than registered",
+        "Wire smaller or longer than recorded, or none recorded",
         "Another load on the same branch circuit",
         "Contacts of the breaker or disconnect, not a joint",
     ),
@@ -150,7 +151,7 @@ _SOURCE = Advice(
     parts=("voltage recorder",),
     alternatives=(
         "A loose service or panel joint: lowers idle volts whenever anything in the house runs",
-        "The meter in the controller reads low: compare at its terminals",
+        "The logged volts read low: compare with a meter",
         "A generator that ran in those hours",
     ),
     cautions=LIVE,
@@ -167,7 +168,6 @@ _RISING = Advice(
     parts=("insulation tester", "pump end", "motor", "sand screen"),
     alternatives=(
         "Water level or temperature moved: compare at like season",
-        "Scale or sand between impellers and bowls rather than a bearing",
         "The current sensor of the controller drifted",
     ),
     cautions=(*LIVE, "motor_leads", "heat", "pressure"),
@@ -184,9 +184,8 @@ _HIGH = Advice(
     ),
     parts=("insulation tester", "throttling or pressure-reducing valve"),
     alternatives=(
-        "A service-factor figure recorded too low",
+        "Service-factor amps recorded lower than the nameplate's",
         "A burst or an open hydrant: more flow than the pump was chosen for",
-        "Maximum speed set above the nameplate",
     ),
     cautions=(*LIVE, "motor_leads", "heat"),
 )
@@ -249,7 +248,7 @@ _WORN = Advice(
     ),
     parts=("filter cartridges", "suction screen", "pump end"),
     alternatives=(
-        "Water level or street pressure lower than before",
+        "A lower water level or less street pressure",
         "A hole in the drop pipe or a check valve that lets water back",
         "A pressure sensor that now reads low: compare with a gauge",
     ),
@@ -282,8 +281,8 @@ _SENSOR = Advice(
     ),
     parts=("sensor of the same range", "snubber", "sensor cable"),
     alternatives=(
-        "Wiring or plug rather than the sensor",
-        "The logger's input, scaling or unit",
+        "Its wiring or plug rather than the sensor",
+        "The logger's input or its scaling",
         "The reading is right and the pump or the supply is not",
     ),
     cautions=("pressure", "shock", "charge", "water", "shut_off"),
@@ -316,9 +315,9 @@ _HUNTING = Advice(
     ),
     parts=("valve core and cap", "snubber", "pressure sensor"),
     alternatives=(
-        "Tank charge lost, or pre-charge set above the restart pressure",
-        "Gain too high, or a sensor far from the pump",
-        "A draw that pulses: drip valves, a washing machine, a filter that backwashes",
+        "Pre-charge set above the restart pressure",
+        "Gain too high",
+        "A draw that pulses evenly: ask what runs at those times",
     ),
     cautions=(*LIVE, "pressure", "shut_off"),
 )
@@ -356,7 +355,7 @@ _TRIP = Advice(
     alternatives=(
         "Overload, supply, a dry pump, heat, or a fault to ground: the code and what came before"
         " tell them apart",
-        "Switched off by hand or by a timer, where no code was logged",
+        "Switched off by hand or by a timer",
     ),
     cautions=(*LIVE, "motor_leads", "heat", "pressure"),
 )
@@ -448,7 +447,7 @@ ADVICE: Mapping[tuple[Kind, str], Advice] = {
         "Ask what is drawn when it happens, and how much",
         "Read ramp and tank pre-charge (drained, power off)",
         "Change the ramp one step and watch ten minutes of starts",
-        "Tank too small or short of charge for this ramp",
+        "Tank too small for this ramp",
     ),
     (Kind.SETTING, "precharge"): Advice(
         checks=(
