@@ -76,10 +76,13 @@ def kind_text(kind: str) -> str:
 
 
 def cause_text(cause: str) -> str:
-    """Return the name of a cause as people say it; "" says that the log does not tell."""
+    """Return the name of a cause as people say it; "" says that the log does not tell.
+
+    A cause without a name is the code a controller showed.
+    """
     if not cause:
         return "cause not told by the log"
-    return CAUSES.get(cause, cause)
+    return CAUSES.get(cause, f"code {cause}")
 
 
 def state_text(state: str) -> str:

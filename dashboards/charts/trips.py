@@ -43,7 +43,11 @@ def around(scene: Scene, finding: Finding) -> Chart | None:
     if not logged:
         return None
     at_ms = scene.clock_ms(us_of(at))
-    mark = theme.band(at_ms, scene.clock_ms(window_us[1]), finding.cause or "stopped")
+    mark = theme.band(
+        at_ms,
+        scene.clock_ms(window_us[1]),
+        f"code {finding.cause}" if finding.cause else "stopped",
+    )
     return Chart(
         title="Before and after the trip",
         reading="The shaded part begins at the trip. Look left of it: current near its limit is an"

@@ -18,8 +18,8 @@ def test_a_cause_the_log_does_not_tell_is_said_so():
     assert labels.cause_text("") == "cause not told by the log"
 
 
-def test_a_code_without_a_name_is_shown_as_it_is():
-    assert labels.cause_text("E-17") == "E-17"
+def test_a_code_without_a_name_is_shown_as_the_code_it_is():
+    assert labels.cause_text("E-17") == "code E-17"
 
 
 def test_certainty_is_a_word_with_its_figure():
