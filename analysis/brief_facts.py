@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TypeVar
 
-from analysis.limits import COUNT_INTERVAL_S, HUNTING_INTERVAL_S, NIGHTS_NEEDED
+from analysis.limits import COUNT_INTERVAL_S
 from analysis.physics.electrical import awg_mm2
 from analysis.records import OpMapBin, PumpWeek
 from analysis.warranty import warranty_until
 from analysis.wording import (
     amps_text,
-    count_text,
     duration_text,
     figures_text,
     frequency_text,
@@ -150,7 +149,7 @@ def quality(week: PumpWeek) -> tuple[Fact, ...]:
 
 
 def cannot_tell(week: PumpWeek, pump: Pump) -> tuple[str, ...]:
-    """What this week's log cannot show, whatever the pump does."""
+    """What this log cannot show, whatever the pump does; kinds have answers of their own."""
     limits = (
         (not week.has_voltage, "Wire from utility: no voltage column in the log."),
         (
@@ -160,20 +159,10 @@ def cannot_tell(week: PumpWeek, pump: Pump) -> tuple[str, ...]:
         ),
         (pump.supply_phases == 3, "Loss or unbalance of a phase: one voltage is logged."),
         (
-            week.log_interval_s > HUNTING_INTERVAL_S.value,
-            f"Hunting: it needs a sample every {HUNTING_INTERVAL_S.value:.0f} s or faster, this"
-            f" log has one every {duration_text(week.log_interval_s)}.",
-        ),
-        (
             week.log_interval_s > COUNT_INTERVAL_S.value,
             "Every start: runs shorter than two samples are missed, so counts are lower bounds.",
         ),
         (week.is_averaged, "Extremes and single starts: the logger averages between its samples."),
-        (
-            week.n_nights < NIGHTS_NEEDED.value,
-            f"A leak: {count_text(week.n_nights, 'night')} of 7 observed,"
-            f" {NIGHTS_NEEDED.value:.0f} are needed.",
-        ),
         (not week.has_flow, "Flow: no flow meter is logged; litres come from the tank's law."),
         (True, "An error of the pressure sensor itself: compare with a gauge."),
     )

@@ -51,13 +51,19 @@ def nest(found: Sequence[Judged]) -> tuple[Judged, ...]:
     -------
     tuple of Judged
         In the order given. A root has ``measures["also"]``, the kinds it explains, sorted, and
-        ``measures["also_because"]``, one reason each. What rests on a register figure that the
-        log contradicts is held back earlier, by its own detector, which can say why.
+        ``measures["also_because"]``, one reason each; a consequence that keeps its place has
+        ``measures["explained_by"]``, the kind of its root. What rests on a register figure that
+        the log contradicts is held back earlier, by its own detector, which can say why.
     """
     ties = _ties(found)
     dropped = {tie.symptom for tie in ties if tie.is_dropped}
     return tuple(
-        _with_symptoms(judged, found, [tie for tie in ties if tie.root == at])
+        _with_ties(
+            judged,
+            found,
+            [tie for tie in ties if tie.root == at],
+            [found[tie.root].kind.value for tie in ties if tie.symptom == at],
+        )
         for at, judged in enumerate(found)
         if at not in dropped
     )
@@ -238,13 +244,17 @@ def _is_storage_setting(judged: Judged) -> bool:
     return judged.kind is Kind.SETTING and judged.cause in _STORAGE_SETTINGS
 
 
-def _with_symptoms(judged: Judged, found: Sequence[Judged], ties: Sequence[_Tie]) -> Judged:
+def _with_ties(
+    judged: Judged, found: Sequence[Judged], ties: Sequence[_Tie], roots: Sequence[str]
+) -> Judged:
     more: dict[str, MeasureValue] = {}
     alternatives = judged.alternatives
     if ties:
         reasons = {found[tie.symptom].kind.value: tie.reason for tie in ties}
         more["also"] = [*sorted(reasons)]
         more["also_because"] = [reasons[kind] for kind in sorted(reasons)]
+    if roots:
+        more["explained_by"] = roots[0]
     if judged.kind is Kind.LEAK and _tank_is_in_doubt(found):
         more["leak_is_upper_bound"] = True
         alternatives = (

@@ -3,6 +3,7 @@
 Both are printed from the same dataclasses as the pages, so they cannot disagree.
 """
 
+import textwrap
 from collections.abc import Iterable, Sequence
 
 from rich.console import Console
@@ -11,6 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from analysis.brief import Brief, FindingBrief, PumpBrief
+from analysis.brief_roots import FindingGroup, grouped
 from analysis.brief_visits import VisitLine
 from analysis.fault_report import FaultReport
 from dashboards import labels
@@ -37,11 +39,11 @@ def print_brief(brief: Brief, to: Console | None = None) -> None:
     to.print(f"[bold]{escape(brief.site.title)}[/] ({escape(brief.site.site_id)}{escape(place)})")
     to.print(f"Week {brief.week}, {week_span(brief.week)}, times in {brief.site.timezone}")
     to.print()
-    to.print(f"[bold]{escape(brief.headline)}[/]")
+    to.print(f"[bold]{escape(_filled(to, brief.headline))}[/]")
     for text in brief.also_know:
-        to.print(escape(text))
-    for number, found in enumerate(brief.findings, start=1):
-        _print_finding(to, number, found, is_headline=found.finding.summary == brief.headline)
+        to.print(escape(_filled(to, text)))
+    for number, group in enumerate(grouped(brief.findings), start=1):
+        _print_group(to, number, group, is_headline=group.lead.finding.summary == brief.headline)
     _print_list(to, "Load before leaving", brief.bring)
     _print_list(to, "Cautions", [f"{caution.title}: {caution.text}" for caution in brief.cautions])
     for pump in brief.pumps:
@@ -89,26 +91,41 @@ def print_faults(week: Week, report: FaultReport, to: Console | None = None) -> 
     )
 
 
-def _print_finding(to: Console, number: int, found: FindingBrief, *, is_headline: bool) -> None:
-    finding = found.finding
-    name = f"{labels.kind_text(finding.kind)}: {labels.cause_text(finding.cause)}"
+def _print_group(to: Console, number: int, group: FindingGroup, *, is_headline: bool) -> None:
+    """Print findings of one root: the worst, then what goes with it and how."""
+    lead = group.lead
     to.print()
-    to.print(f"[bold]{number}. {escape(name)}[/], pump {escape(finding.pump_id)}")
+    to.print(f"[bold]{number}. {escape(_name(lead))}[/], pump {escape(lead.finding.pump_id)}")
     if not is_headline:
-        _indented(to, finding.summary)
-    _indented(
-        to,
-        f"Severity {finding.severity}; {labels.confidence_text(finding.confidence)},"
-        f" {found.sure_from}; since {found.since}; {labels.state_text(finding.state)}",
-    )
-    for also in found.also:
-        _indented(to, f"Goes with it: {labels.kind_text(also)}")
-    for other in found.alternatives:
+        _indented(to, lead.finding.summary)
+    _indented(to, f"{str(lead.action).capitalize()}. {_certainty(lead)}")
+    for member in group.members:
+        found = member.found
+        _indented(to, f"{member.tie}: {_name(found)}. {found.finding.summary}")
+        _indented(to, _certainty(found))
+    for kind in group.also:
+        _indented(to, f"Goes with it: {labels.kind_text(kind)}")
+    for other in group.alternatives:
         _indented(to, f"Or: {other}")
-    for loss in filter(None, (found.loss, found.no_loss)):
-        _indented(to, loss)
-    for step, check in enumerate(found.checks[:FIRST_CHECKS], start=1):
-        _indented(to, f"Check {step}: {check}")
+    for loss in dict.fromkeys(text for one in group.findings for text in (one.loss, one.no_loss)):
+        if loss:
+            _indented(to, loss)
+    for checks in dict.fromkeys(found.checks for found in group.findings):
+        for step, check in enumerate(checks[:FIRST_CHECKS], start=1):
+            _indented(to, f"Check {step}: {check}")
+
+
+def _name(found: FindingBrief) -> str:
+    finding = found.finding
+    return f"{labels.kind_text(finding.kind)}: {labels.cause_text(finding.cause)}"
+
+
+def _certainty(found: FindingBrief) -> str:
+    finding = found.finding
+    return (
+        f"Severity {finding.severity}; {labels.confidence_text(finding.confidence)},"
+        f" {found.sure_from}; since {found.since}; {labels.state_text(finding.state)}"
+    )
 
 
 def _print_pump(to: Console, pump: PumpBrief) -> None:
@@ -150,7 +167,18 @@ def _print_list(to: Console, title: str, lines: Sequence[str]) -> None:
 
 
 def _indented(to: Console, text: str) -> None:
-    to.print(Padding(escape(text), (0, 0, 0, 2), expand=False))
+    to.print(escape(_filled(to, text, indent="  ")))
+
+
+def _filled(to: Console, text: str, indent: str = "") -> str:
+    """Text in lines of the console's width, none of them padded with spaces."""
+    return textwrap.fill(
+        text,
+        to.width,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  " if text.startswith("- ") else indent,
+        break_on_hyphens=False,
+    )
 
 
 def _visit_text(visit: VisitLine) -> str:

@@ -183,7 +183,6 @@ def test_normal_values_show_this_week_beside_the_usual(world):
         ({"has_voltage": False}, "no voltage column"),
         ({"log_interval_s": 60.0}, "lower bounds"),
         ({"is_averaged": True}, "averages"),
-        ({"n_nights": 2}, "2 nights of 7"),
         ({}, "compare with a gauge"),
     ],
 )

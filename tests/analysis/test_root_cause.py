@@ -54,6 +54,7 @@ def test_a_leak_that_drives_starts_past_a_fixed_limit_leaves_both_standing():
 
     assert kinds(kept) == [Kind.SHORT_CYCLING, Kind.LEAK]
     assert kept[1].measures["also"] == ["short_cycling"]
+    assert kept[0].measures["explained_by"] == "leak"
 
 
 def test_a_dead_tank_beside_a_leak_keeps_both_and_makes_the_litres_an_upper_bound():
