@@ -18,6 +18,8 @@ _WINDOW_BUCKETS = 300
 _QUARTILE_PCT = 25
 _DOTS_MOST = 400
 _DAY_S = 86_400.0
+_CLOCK, _CLOCK_OF_SECONDS = "%H:%M\n%a %d %b", "%H:%M:%S\n%a %d %b"
+_MINUTES_US = 600_000_000  # ticks of a longer window fall on full minutes
 _LEAST_OBSERVED_SHARE = 0.25
 
 
@@ -94,7 +96,7 @@ def typical_cycles(scene: Scene) -> Chart | None:
             scene.clock_ms(window[0]),
             scene.clock_ms(window[1]),
             anchor="y2",
-            tickformat="%H:%M\n%a %d %b",
+            tickformat=_CLOCK if window[1] - window[0] >= _MINUTES_US else _CLOCK_OF_SECONDS,
         ),
     )
     has_dots = part.stop - part.start <= _DOTS_MOST

@@ -55,14 +55,14 @@ def draw_shapes(canvas: Canvas) -> None:
 
 
 def draw_notes(canvas: Canvas) -> None:
-    """Write the names of level lines at their right end, on paper to stay legible."""
+    """Write the names of level lines at one of their ends, on paper to stay legible."""
     for note in canvas.layout.get("annotations", []):
         row = canvas.rows[note["yref"]]
         row.annotate(
             plain(note["text"]),
             xy=(note["x"], note["y"]),
             xycoords=row.get_yaxis_transform(),
-            ha="right",
+            ha=note["xanchor"],
             va="bottom",
             fontsize=_NOTE_SIZE,
             annotation_clip=False,

@@ -7,6 +7,7 @@ arrays. Every line has its own dash or label, so that a grey print tells as much
 
 import base64
 import html
+import math
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,9 @@ QUIET_SHADE = "rgba(0, 114, 178, 0.10)"
 
 _FONT = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'Liberation Sans', sans-serif"
 _LABEL_SIZE = 11
+_LABEL_HEIGHT_PX = 13
+_LABEL_PLACES = {1.0: "right", 0.0: "left", 0.5: "center"}
+_LEAST_HEIGHT_SHARE = 0.4  # of its height on the screen, as printed, margins off
 
 
 def typed(values: ArrayLike, dtype: str = "f4") -> dict[str, str]:
@@ -198,15 +202,20 @@ def layout(height: int, **more: Any) -> dict[str, Any]:
 
 
 def figure(traces: list[dict[str, Any]], layout_: dict[str, Any]) -> Figure:
-    """Figure of traces and layout; labels of level lines get paper behind them to stay legible."""
-    shapes, notes = [], list(layout_.get("annotations", []))
+    """Figure of traces and layout.
+
+    Labels of level lines get paper behind them to stay legible, and stand at the left where they
+    would cover another at the right.
+    """
+    shapes: list[dict[str, Any]] = []
+    levels: list[dict[str, Any]] = []
     for shape in layout_.get("shapes", []):
         label = shape.get("label")
         if shape.get("xref") != "paper" or shape["type"] != "line" or label is None:
             shapes.append(shape)
             continue
         shapes.append({key: value for key, value in shape.items() if key != "label"})
-        notes.append(
+        levels.append(
             {
                 "text": label["text"],
                 "font": label["font"],
@@ -221,7 +230,28 @@ def figure(traces: list[dict[str, Any]], layout_: dict[str, Any]) -> Figure:
                 "borderpad": 1,
             }
         )
+    _part_labels(levels, layout_)
+    notes = [*layout_.get("annotations", []), *levels]
     return {"data": traces, "layout": layout_ | {"shapes": shapes, "annotations": notes}}
+
+
+def _part_labels(levels: list[dict[str, Any]], layout_: dict[str, Any]) -> None:
+    """Move labels to the left end of their lines, or to the middle, where the right is taken."""
+    taken: dict[tuple[str, float], float] = {}  # by row and place, height of the last label [px]
+    for note in sorted(levels, key=lambda each: (each["yref"], each["y"])):
+        row = layout_[note["yref"].replace("y", "yaxis")]
+        low, high = row.get("range", (0.0, 1.0))
+        bottom, top = row.get("domain", (0.0, 1.0))
+        row_px = (top - bottom) * layout_["height"] * _LEAST_HEIGHT_SHARE
+        at_px = (note["y"] - low) / (high - low) * row_px
+        free = [
+            x
+            for x in _LABEL_PLACES
+            if at_px - taken.get((note["yref"], x), -math.inf) >= _LABEL_HEIGHT_PX
+        ]
+        x = free[0] if free else 1.0
+        taken[note["yref"], x] = at_px
+        note |= {"x": x, "xanchor": _LABEL_PLACES[x]}
 
 
 def span(values: NDArray[np.float32], *levels: float | None) -> list[float]:

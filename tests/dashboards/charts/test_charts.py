@@ -305,3 +305,16 @@ def test_busy_hours_are_those_near_the_busiest(world):
     found = busy_hours(replace(samples, frequency_hz=calm), running_above_hz=1)
 
     assert [spell.duration_s for spell in found] == [86_400]
+
+
+def test_labels_of_level_lines_that_lie_close_stand_at_both_ends():
+    levels = [theme.limit(value, f"{value}") for value in (100.0, 101.0, 150.0)]
+    layout = theme.layout(300, shapes=levels, yaxis=theme.axis("Volts (V)", range=[90.0, 160.0]))
+
+    notes = theme.figure([], layout)["layout"]["annotations"]
+
+    assert [(note["y"], note["xanchor"]) for note in notes] == [
+        (100.0, "right"),
+        (101.0, "left"),
+        (150.0, "right"),
+    ]
