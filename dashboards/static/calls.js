@@ -82,6 +82,10 @@
   }
 
   readAddress();
+  // On a phone the list comes first; a choice kept in the address shows itself.
+  if (window.matchMedia("(max-width: 40rem)").matches && !location.hash) {
+    document.getElementById("narrowing").open = false;
+  }
   form.addEventListener("input", apply);
   form.addEventListener("reset", function () { setTimeout(apply, 0); });
   form.addEventListener("submit", function (event) { event.preventDefault(); });
