@@ -11,6 +11,7 @@ import orjson
 from markupsafe import Markup
 
 from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, make_briefs
+from analysis.brief_roots import FindingGroup, grouped
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg
 from dashboards.charts.scene import Chart
@@ -80,6 +81,8 @@ class SitePage:
     ----------
     lead : FindingBrief or None
         Worst finding, None where there is none.
+    groups : tuple of FindingGroup
+        The findings by root, that of the worst first.
     first_checks : int
         How many checks are shown before the rest.
     check_lists : tuple of CheckList
@@ -98,6 +101,7 @@ class SitePage:
 
     brief: Brief
     lead: FindingBrief | None
+    groups: tuple[FindingGroup, ...]
     first_checks: int
     check_lists: tuple[CheckList, ...]
     evidence: tuple[Plot, ...]
@@ -184,6 +188,7 @@ def site_html(brief: Brief, charts: dict[str, PumpCharts], *, is_single_file: bo
     page = SitePage(
         brief=brief,
         lead=brief.findings[0] if brief.findings else None,
+        groups=grouped(brief.findings),
         first_checks=FIRST_CHECKS,
         check_lists=_check_lists(brief.findings),
         evidence=tuple(plots[: len(leads)]),

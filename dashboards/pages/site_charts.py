@@ -51,23 +51,25 @@ def charts_in_order(
     Returns
     -------
     leads, rest : list of PumpChart
-        The one chart of each finding, worst finding first; then further ones, before and after
-        each fix, each pump's week last. A pump without samples has only those of its fixes.
+        The one chart of each finding, worst finding first: the pump's week where a finding has no
+        chart of its own. Then further ones: before and after each fix, and each pump's week last,
+        that of the worst finding's pump before the others. A pump without samples has only those
+        of its fixes.
     """
     leads: list[PumpChart] = []
     rest: list[PumpChart] = []
+    pump_ids = [one.finding.pump_id for one in brief.findings]
+    weeks = dict.fromkeys([*pump_ids, *(pump.pump.pump_id for pump in brief.pumps)])
     for one in brief.findings:
         finding = one.finding
         drawn = charts.get(finding.pump_id)
         made = drawn.by_finding[finding.kind, finding.cause] if drawn else []
         leads += [(finding.pump_id, chart) for chart in made[:1]]
         rest += [(finding.pump_id, chart) for chart in made[1:]]
+        if drawn and not made and weeks.pop(finding.pump_id, "") is None:
+            leads.append((finding.pump_id, drawn.week))
     rest += [(fix.pump_id, before_and_after(fix, brief.site.units)) for fix in brief.fixes]
-    rest += [
-        (pump.pump.pump_id, charts[pump.pump.pump_id].week)
-        for pump in brief.pumps
-        if pump.pump.pump_id in charts
-    ]
+    rest += [(pump_id, charts[pump_id].week) for pump_id in weeks if pump_id in charts]
     return leads, rest
 
 

@@ -1,6 +1,8 @@
 """Every page as a browser shows it, on a desk, on a phone and on paper."""
 
 import importlib.util
+import json
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -63,6 +65,16 @@ CLIPPED = """() => {
 MARKS_OF_PLOTS = """[...document.querySelectorAll('.plot')].map(plot =>
   [...plot.querySelectorAll('.plot path, .shapelayer path')]
     .filter(path => path.getBBox().width + path.getBBox().height > 5).length)"""
+
+SIZES_OF_PLOTS = """[...document.querySelectorAll('.plot')].map(plot => {
+  const box = plot.getBoundingClientRect();
+  return {width: Math.round(box.width), height: Math.round(box.height)};
+})"""
+CUT_PLOTS = """[...document.querySelectorAll('.plot')].filter(plot => {
+  const drawn = plot.querySelector('.main-svg').getBoundingClientRect();
+  return drawn.width && (drawn.right > innerWidth + 1 || drawn.left < -1
+    || drawn.bottom > plot.closest('figure').getBoundingClientRect().bottom + 1);
+}).map(plot => plot.id)"""
 
 
 @contextmanager
@@ -158,13 +170,41 @@ def test_every_plot_of_a_finding_is_drawn(pre_read: Any):
     assert pre_read.errors == []
 
 
-def test_the_pre_read_of_one_pump_prints_on_one_side(pre_read: Any):
-    with printed(pre_read):
-        bottom = pre_read.run(
-            "document.querySelector('.after-plot').getBoundingClientRect().bottom"
-        )
+def sides(opened: Any, paper: str) -> int:
+    """Sides that a page takes on A4 or Letter."""
+    return len(re.findall(rb"/Type\s*/Page\b", opened.page.pdf(format=paper)))
 
-    assert bottom <= LETTER_HEIGHT_PX
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_pre_read_of_each_kind_prints_on_one_side(pre_read: Any, paper: str):
+    assert sides(pre_read, paper) == 1
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("folder", ["site", "alone/site"])
+def test_two_pumps_with_three_findings_print_on_one_side(
+    open_page: Callable[..., Any], folder: str, paper: str
+):
+    opened = open_page(FLEET.site_page(FLEET.TWO_PUMPS, folder))
+
+    assert sides(opened, paper) == 1
+
+
+def test_on_paper_one_plot_stands_whole_and_all_are_as_before_on_the_screen(
+    open_page: Callable[..., Any],
+):
+    opened = open_page(FLEET.site_page(FLEET.TWO_PUMPS))
+    before = opened.run(SIZES_OF_PLOTS)
+
+    with printed(opened):
+        shown = [size for size in opened.run(SIZES_OF_PLOTS) if size["width"]]
+        cut = opened.run(CUT_PLOTS)
+
+    assert len(shown) == 1
+    assert cut == []
+    opened.page.wait_for_function(
+        f"JSON.stringify({SIZES_OF_PLOTS}) === JSON.stringify({json.dumps(before)})"
+    )
 
 
 def test_hostile_names_are_read_as_they_are_written(open_page: Callable[..., Any]):

@@ -109,16 +109,44 @@ def test_one_file_keeps_the_words_of_the_page(world):
     assert alone == beside
 
 
+def section(html, name):
+    return re.search(rf'<section[^>]* aria-labelledby="{name}">.*?</section>', html, re.S)[0]
+
+
 def test_checks_of_findings_that_need_the_same_are_listed_once(world):
     brief = world.brief(
-        [world.finding(Kind.LEAK, "downstream"), world.finding(Kind.SHORT_CYCLING, "leak")]
+        [
+            world.finding(Kind.LEAK, "downstream"),
+            world.finding(Kind.SHORT_CYCLING, "leak"),
+            world.finding(Kind.HUNTING, "ramp_too_fast"),
+        ]
     )
 
-    html = page(world, brief)
+    checks = section(page(world, brief), "checks")
 
-    section = re.search(r'<section aria-labelledby="checks">.*?</section>', html, re.S)[0]
-    assert section.count("<ol") == 1
-    assert "Leak: downstream of the pump; Short cycling: a leak" in words(section)
+    assert checks.count("<ol") == 2
+    assert "Leak: downstream of the pump; Short cycling: a leak" in words(checks)
+
+
+def test_a_consequence_stands_within_its_root_and_nowhere_else(world):
+    leak = world.finding(Kind.LEAK, "downstream", measures={"also": ["short_cycling"]})
+    cycling = world.finding(
+        Kind.SHORT_CYCLING, "leak", measures={"explained_by": "leak"}, consequence=5
+    )
+
+    html = page(world, world.brief([leak, cycling]))
+
+    assert "Behind it: Leak: downstream of the pump." in words(section(html, "what"))
+    assert 'id="also"' not in html
+    assert "<h3>" not in section(html, "else")
+    assert "not listed apart" not in html
+
+
+def test_a_finding_without_a_plot_of_its_own_is_shown_by_its_pumps_week(world):
+    html = page(world, world.brief([world.finding(Kind.SENSOR_FAULT, "stuck")]))
+
+    assert "The week" in words(section(html, "evidence"))
+    assert 'id="more"' not in html
 
 
 def test_names_from_the_register_stay_text(world):

@@ -1,28 +1,37 @@
 from types import SimpleNamespace
 
 from analysis.brief_facts import Fact, NormalValue
+from analysis.findings import Kind, Status
 from dashboards.pages.site_tables import Cell, pump_tables
 
 
-def pump(pump_id, *, plate=(), normal=(), habits=(), cannot_tell=(), is_heard=True):
+def pump(pump_id, *, is_heard=True, **told):
     """What the tables read of a pump's brief."""
+    nothing = dict.fromkeys(
+        (
+            *("nameplate", "settings", "normal", "habits", "quality"),
+            *("not_assessed", "clear", "cannot_tell"),
+        ),
+        (),
+    )
     return SimpleNamespace(
         pump=SimpleNamespace(pump_id=pump_id),
         week=object() if is_heard else None,
-        nameplate=plate,
-        settings=(),
-        normal=normal,
-        habits=habits,
-        quality=(),
-        cannot_tell=cannot_tell,
+        **(nothing | told),
     )
+
+
+def answer(kind):
+    return SimpleNamespace(kind=kind, status=Status.NOT_ASSESSED, reason="too slow a log")
 
 
 def test_facts_of_two_pumps_stand_side_by_side_and_a_blank_stays_blank():
     tables = pump_tables(
         [
-            pump("P-01", plate=(Fact("Motor volts", "230 V"), Fact("Full-load amps", None))),
-            pump("P-02", plate=(Fact("Motor volts", "400 V"), Fact("Full-load amps", "4.2 A"))),
+            pump("P-01", nameplate=(Fact("Motor volts", "230 V"), Fact("Full-load amps", None))),
+            pump(
+                "P-02", nameplate=(Fact("Motor volts", "400 V"), Fact("Full-load amps", "4.2 A"))
+            ),
         ]
     )
 
@@ -34,7 +43,7 @@ def test_facts_of_two_pumps_stand_side_by_side_and_a_blank_stays_blank():
 
 
 def test_a_quantity_only_one_pump_has_leaves_the_other_blank():
-    tables = pump_tables([pump("P-01"), pump("P-02", plate=(Fact("Motor lead", "20 m"),))])
+    tables = pump_tables([pump("P-01"), pump("P-02", nameplate=(Fact("Motor lead", "20 m"),))])
 
     assert tables.nameplate[0].cells == (Cell(text=""), Cell(text="20 m"))
 
@@ -69,6 +78,18 @@ def test_a_limit_of_all_logs_is_said_once_and_one_of_some_names_its_pump():
     )
 
     assert tables.cannot_tell == ("No flow meter.", "P-01: One phase.")
+
+
+def test_answers_of_all_pumps_are_said_once_and_those_of_one_name_it():
+    tables = pump_tables(
+        [
+            pump("P-01", clear=(Kind.LEAK, Kind.SETTING), not_assessed=(answer(Kind.HUNTING),)),
+            pump("P-02", clear=(Kind.LEAK,), not_assessed=(answer(Kind.HUNTING),)),
+        ]
+    )
+
+    assert tables.clear == ("leak", "at P-01 setting")
+    assert tables.unanswered == ("Hunting: not assessed, too slow a log",)
 
 
 def test_what_a_pumps_past_tells_stands_beside_the_others():
