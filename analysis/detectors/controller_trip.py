@@ -182,5 +182,6 @@ def _summary(case: Case, code: str, of_code: Sequence[TripEvent], kind: Before) 
         began = "already stood tripped" if last.is_carried else "tripped"
         return f"Pump {case.pump.pump_id} {began} {name} {when} and {still}{before}."
     n, tries = len(case.trips), n_trips(case.trips)
-    times = count_text(n, "time") + (f" ({tries} with its own retries)" if tries > n else "")
-    return f"Pump {case.pump.pump_id} tripped {name} {times}, last {when}{before}."
+    times = "once" if n == 1 else count_text(n, "time")
+    retries = f" ({tries} with its own retries)" if tries > n else ""
+    return f"Pump {case.pump.pump_id} tripped {name} {times}{retries}, last {when}{before}."
