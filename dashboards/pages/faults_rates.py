@@ -103,8 +103,8 @@ def rate_text(rate: Rate) -> RateText:
         found=f"{rate.n_found} of {count_text(rate.n_observed, 'pump')}",
         per_100=f"{rate.per_100:.1f}",
         limits=f"{rate.low_per_100:.1f} to {rate.high_per_100:.1f}",
-        began=f"{rate.per_100_weeks:.2f} ({rate.low_per_100_weeks:.2f} to"
-        f" {rate.high_per_100_weeks:.2f})",
+        began=f"{_three_digits(rate.per_100_weeks)} ({_three_digits(rate.low_per_100_weeks)} to"
+        f" {_three_digits(rate.high_per_100_weeks)})",
         mark=RangeMark(
             low=_along(rate.low_per_100),
             middle=_along(rate.per_100),
@@ -113,10 +113,16 @@ def rate_text(rate: Rate) -> RateText:
     )
 
 
+def _three_digits(value: float | None) -> str:
+    if value is None:
+        return "-"
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
+
+
 def kind_line(each: KindRate) -> KindLine:
     """Write one kind over the fleet."""
     causes = ", ".join(
-        f"{labels.cause_text(cause)} {count}"
+        f"{labels.cause_text(cause)} ({count})"
         for cause, count in each.causes
         if cause or CAUSES[each.kind]  # a kind that has no causes lacks none
     )

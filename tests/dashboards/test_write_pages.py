@@ -59,6 +59,13 @@ def files_in(folder: Path) -> dict[str, bytes]:
     }
 
 
+def written_at(folder: Path) -> dict[str, int]:
+    """When each page was last written, ns."""
+    return {
+        str(path.relative_to(folder)): path.stat().st_mtime_ns for path in folder.rglob("*.html")
+    }
+
+
 def test_a_scanned_week_leaves_pages_and_data(con: duckdb.DuckDBPyConnection, tmp_path: Path):
     report = write_pages(con, WEEK, tmp_path / "out")
 
@@ -99,11 +106,25 @@ def test_pages_and_data_are_the_same_bytes_when_written_again(
 
 def test_pages_written_again_are_left_as_they_are(con: duckdb.DuckDBPyConnection, tmp_path: Path):
     write_pages(con, WEEK, tmp_path)
-    before = (tmp_path / "index.html").stat().st_mtime_ns
+    before = written_at(tmp_path)
 
     write_pages(con, WEEK, tmp_path)
 
-    assert (tmp_path / "index.html").stat().st_mtime_ns == before
+    assert written_at(tmp_path) == before
+
+
+def test_only_the_page_of_a_site_that_changed_is_written_again(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+):
+    write_pages(con, WEEK, tmp_path)
+    before = written_at(tmp_path)
+    con.execute("update sites set region = 'Elsewhere' where site_id = 'S-02'")
+
+    write_pages(con, WEEK, tmp_path)
+
+    after = written_at(tmp_path)
+    changed = {name for name, at in after.items() if at != before[name]}
+    assert {name for name in changed if name.startswith("site/")} == {"site/S-02.html"}
 
 
 def test_the_trend_reaches_back_to_the_weeks_that_were_judged(

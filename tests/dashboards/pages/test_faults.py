@@ -51,7 +51,7 @@ def test_counts_stand_beside_the_pumps_observed(result: FaultReport):
     cycling = page.kinds[0]
     assert cycling.kind == Kind.SHORT_CYCLING
     assert (cycling.rate.found, cycling.rate.per_100) == ("9 of 30 pumps", "30.0")
-    assert cycling.causes == "tank charge lost 9"
+    assert cycling.causes == "tank charge lost (9)"
 
 
 def test_a_kind_that_was_not_judged_has_no_rate(result: FaultReport):
