@@ -98,9 +98,9 @@ def _drift_lines(
     level = median(means)
     lines = []
     for pct, name, dash in (
-        (drift.pct_per_week, f"drift {drift.pct_per_week:+.1f} % a week", "solid"),
-        (drift.low_pct_per_week, f"95 % interval from {drift.low_pct_per_week:+.1f}", "dot"),
-        (drift.high_pct_per_week, f"to {drift.high_pct_per_week:+.1f} % a week", "dot"),
+        (drift.pct_per_week, f"drift {_signed(drift.pct_per_week)} % a week", "solid"),
+        (drift.low_pct_per_week, f"95 % interval from {_signed(drift.low_pct_per_week)}", "dot"),
+        (drift.high_pct_per_week, f"to {_signed(drift.high_pct_per_week)} % a week", "dot"),
     ):
         values: list[float | None] = [
             round(level * (1 + pct / 100 * (n - middle)), 3) for n in range(len(means))
@@ -113,3 +113,9 @@ def _drift_lines(
 
 def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 3)
+
+
+def _signed(pct: float) -> str:
+    """Number with its sign, one decimal; what rounds to nothing has none."""
+    text = f"{pct:+.1f}"
+    return "0.0" if float(text) == 0.0 else text

@@ -14,11 +14,12 @@
   const names = new Map(rows.map(function (row) {
     return [row, row.querySelector(".who").textContent.toLowerCase()];
   }));
+  const byName = new Intl.Collator().compare;
   const ORDERS = {
     action: function (a, b) { return a.dataset.urgency - b.dataset.urgency; },
-    region: function (a, b) { return a.dataset.region.localeCompare(b.dataset.region); },
-    oldest: function (a, b) { return a.dataset.since.localeCompare(b.dataset.since); },
-    newest: function (a, b) { return b.dataset.since.localeCompare(a.dataset.since); },
+    region: function (a, b) { return byName(a.dataset.region, b.dataset.region); },
+    oldest: function (a, b) { return a.dataset.since - b.dataset.since; },
+    newest: function (a, b) { return b.dataset.since - a.dataset.since; },
   };
   let order = "";
 

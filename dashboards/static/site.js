@@ -39,6 +39,7 @@
     const isNarrow = window.matchMedia("(max-width: 40rem)").matches;
     places.forEach(function (one) {
       if (isTouch) one.figure.layout.dragmode = false;
+      if (isNarrow) breakTitles(one.figure.layout);
       Plotly.newPlot(one.place, one.figure.data, one.figure.layout,
         Object.assign({}, MODE_BAR, isTouch || isNarrow ? { displayModeBar: false } : {}));
     });
@@ -52,6 +53,13 @@
       places.forEach(function (one) {
         Plotly.relayout(one.place, forScreen(one));
       });
+    });
+  }
+
+  // The zone's name gets a line of its own where it would run past the edge.
+  function breakTitles(layout) {
+    Object.keys(layout).forEach(function (key) {
+      if (/^xaxis\d*$/.test(key)) layout[key].title.text = layout[key].title.text.replace(" (", "<br>(");
     });
   }
 

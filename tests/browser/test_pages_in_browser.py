@@ -70,6 +70,14 @@ SIZES_OF_PLOTS = """[...document.querySelectorAll('.plot')].map(plot => {
   const box = plot.getBoundingClientRect();
   return {width: Math.round(box.width), height: Math.round(box.height)};
 })"""
+CUT_LETTERS = """[...document.querySelectorAll('.plot')].flatMap(plot => {
+  const paper = plot.getBoundingClientRect();
+  return [...plot.querySelectorAll('.xtitle, .ytitle, .annotation-text, .legendtext, .tick text')]
+    .filter(text => {
+      const box = text.getBoundingClientRect();
+      return box.right > paper.right + 1 || box.left < paper.left - 1;
+    }).map(text => text.textContent);
+})"""
 CUT_PLOTS = """[...document.querySelectorAll('.plot')].filter(plot => {
   const drawn = plot.querySelector('.main-svg').getBoundingClientRect();
   return drawn.width && (drawn.right > innerWidth + 1 || drawn.left < -1
@@ -167,6 +175,7 @@ def test_a_phone_shows_what_to_do_without_scrolling(pre_read: Any):
 def test_every_plot_of_a_finding_is_drawn(pre_read: Any):
     assert min(pre_read.run(MARKS_OF_PLOTS)) > 0
     assert pre_read.run(OVERFLOW) <= 0
+    assert pre_read.run(CUT_LETTERS) == []
     assert pre_read.errors == []
 
 
