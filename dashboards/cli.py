@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from ingest.weeks import Week
 
 DEFAULT_SEED = 47
+STOPPED = "stopped before the end; what was finished is kept"
 TO_COMPARE = ("sklearn.ensemble", "analysis.peers")
 TO_REPORT = ("scipy.optimize", "dashboards.write_pages")
 """What the comparison with peers and the fault report load, a second and half a second."""
@@ -63,7 +64,11 @@ class Program(click.Group):
         except click.ClickException as error:
             _stop(error.format_message(), error.exit_code)
         except click.Abort:
-            _stop("stopped before the end; what was finished is kept", 1)
+            _stop(STOPPED, 1)
+        except RuntimeError as error:
+            if str(error) != "Query interrupted":  # how the database tells of the same key
+                raise
+            _stop(STOPPED, 1)
         except PumproundsError as error:
             _stop(str(error), 1)
         except OSError as error:

@@ -379,3 +379,27 @@ def test_a_demo_never_writes_into_a_folder_of_other_files(tmp_path: Path):
     assert result.exit_code == 2
     assert "is not empty" in result.stderr
     assert [path.name for path in tmp_path.iterdir()] == ["letters.txt"]
+
+
+@pytest.mark.parametrize("raised", [KeyboardInterrupt(), RuntimeError("Query interrupted")])
+def test_a_command_stopped_by_key_says_so_in_one_line(monkeypatch, inputs, raised):
+    def stopped(*arguments: object) -> None:
+        raise raised
+
+    monkeypatch.setattr(steps, "read_inputs", stopped)
+
+    result = run("load", *inputs)
+
+    assert result.exit_code == 1
+    assert result.stderr.strip() == (
+        "pumprounds: stopped before the end; what was finished is kept"
+    )
+
+
+def test_an_error_nobody_expected_is_not_hidden(monkeypatch, inputs):
+    def broken(*arguments: object) -> None:
+        raise RuntimeError("something else")
+
+    monkeypatch.setattr(steps, "read_inputs", broken)
+
+    assert isinstance(run("load", *inputs).exception, RuntimeError)
