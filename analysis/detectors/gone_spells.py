@@ -139,13 +139,16 @@ def of_kind(spells: Sequence[Spell], *kinds: Gone) -> tuple[Spell, ...]:
 def expected_current_of(case: Case, frequency_hz: float) -> Expected | None:
     """Current to expect at a frequency and the usual pressure.
 
-    From the pump's fitted expectation where it reaches that far; else the pump's current at the
-    highest speeds at which it held its pressure this week or before, its torque carried to this
-    frequency by the affinity laws; else the nameplate's, carried the same way.
+    From the pump's fitted expectation where it reaches that far and has not been learned from dry
+    running, too: with water in it a pump takes more than its no-flow current at such speeds. Else
+    the pump's current at the highest speeds at which it held its pressure this week or before, its
+    torque carried to this frequency by the affinity laws; else the nameplate's, carried the same
+    way.
     """
     learned = case.expected_current
     got = None if learned is None else learned.at_frequency(frequency_hz)
-    if learned is not None and got is not None:
+    least_a = no_flow_current_a(case) or 0.0
+    if learned is not None and got is not None and got[0] > DRY_OVER_NO_FLOW.value * least_a:
         pumps = (
             f"{count_text(learned.n_weeks, 'week')} of this pump"
             if learned.n_peers == 0

@@ -5,6 +5,7 @@ Healthy pump of the factory: no flow at 44 Hz and 3.4 A, 5.2 A at 53 Hz, so by t
 """
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 
@@ -67,6 +68,18 @@ def test_a_single_sample_is_found_with_less_confidence(make_case):
     sure, unsure = (only(judge(make_case(**case))) for case in (several, single))
 
     assert unsure.confidence < sure.confidence
+
+
+@pytest.mark.parametrize(("learned_a", "expected_a"), [(6.0, 6.0), (3.3, 6.66)])
+def test_a_past_that_ran_dry_as_well_does_not_say_what_to_expect(make_case, learned_a, expected_a):
+    # with water in it the pump takes more than the 3.4 A of no flow at 44 Hz
+    past = SimpleNamespace(
+        n_weeks=3, n_peers=0, at_frequency=lambda hz: (learned_a, learned_a, learned_a)
+    )
+
+    found = only(judge(make_case(expected_current=past, **gone((90_000.0, 60.0, 3.2, 0.1)))))
+
+    assert found.measures["expected_current_a"] == pytest.approx(expected_a, abs=0.01)
 
 
 @pytest.mark.parametrize("amps", [5.9, 6.7, 7.4], ids=["89 %", "100 %", "111 %"])
