@@ -6,16 +6,15 @@ written by the process that hands out the jobs.
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError
-from types import TracebackType
 from typing import Any
 
-from analysis.workers import MAX_LOST, Job, Result
+from analysis.workers import MAX_LOST, ClosedAtEnd, Job, Result
 from ingest.errors import WorkerError
 
 _ANSWER_S = 10
 
 
-class Cluster:
+class Cluster(ClosedAtEnd):
     """Workers of a Dask cluster; to be used in a with statement.
 
     Parameters
@@ -47,15 +46,8 @@ class Cluster:
             raise WorkerError(f"{address}: the scheduler has no workers. Start some.")
         self.n = sum(threads.values())
 
-    def __enter__(self) -> "Cluster":
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        value: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """Leave the cluster, which goes on."""
         self._client.close()
 
     def map(self, work: Callable[[Job], Result], jobs: Sequence[Job]) -> Iterator[Result]:

@@ -20,7 +20,7 @@ from functools import partial
 from importlib import import_module
 from pathlib import Path
 from types import TracebackType
-from typing import Protocol, TypeVar
+from typing import Protocol, Self, TypeVar
 
 from ingest.errors import WorkerError
 
@@ -95,7 +95,26 @@ class Here:
             yield work(job)
 
 
-class Processes:
+class ClosedAtEnd:
+    """What a with statement closes at its end."""
+
+    def close(self) -> None:
+        """Give back what is held."""
+        raise NotImplementedError
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+class Processes(ClosedAtEnd):
     """Jobs run in processes of this machine, started at once; to be used in a with statement.
 
     Where the system can, they are copies of this process as it is, which spares them its start;
@@ -106,15 +125,8 @@ class Processes:
         self.n = n
         self._pool = _pool(n)
 
-    def __enter__(self) -> "Processes":
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        value: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """End the processes; jobs not begun are dropped."""
         self._pool.shutdown(cancel_futures=True)
 
     def map(self, work: Callable[[Job], Result], jobs: Sequence[Job]) -> Iterator[Result]:

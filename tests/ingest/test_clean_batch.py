@@ -38,6 +38,20 @@ def ways(monkeypatch):
     return straight
 
 
+@pytest.fixture
+def tried(monkeypatch):
+    """Note of each try of the straight way whether cells were read as numbers."""
+    noted = []
+    original = ingest.load.add_clean
+
+    def note(*args, is_typed):
+        noted.append(is_typed)
+        return original(*args, is_typed=is_typed)
+
+    monkeypatch.setattr(ingest.load, "add_clean", note)
+    return noted
+
+
 def stored(con):
     found = {}
     for one in read_samples(con, ["P-1", "P-2"], datetime(2000, 1, 1), datetime(2100, 1, 1)):
@@ -161,16 +175,8 @@ def test_local_times_are_dated_the_same_both_ways(
 
 @pytest.mark.parametrize(("cell", "typed"), [("231", True), ("", False), (" ", False)])
 def test_cells_are_read_as_numbers_and_where_one_is_blank_as_text(
-    con, register, write_log, ways, monkeypatch, cell, typed
+    con, register, write_log, ways, tried, cell, typed
 ):
-    tried = []
-    original = ingest.load.add_clean
-
-    def noted(*args, is_typed):
-        tried.append(is_typed)
-        return original(*args, is_typed=is_typed)
-
-    monkeypatch.setattr(ingest.load, "add_clean", noted)
     rows = [line for line in lines() if not line.endswith(",")]
     rows[30] = rows[30].rpartition(",")[0] + f",{cell}"
 
@@ -181,15 +187,7 @@ def test_cells_are_read_as_numbers_and_where_one_is_blank_as_text(
     assert (report.rows_kept, report.rows_rejected) == (len(rows), 0)
 
 
-def test_a_row_that_is_not_clean_is_not_read_as_text_first(con, register, write_log, monkeypatch):
-    tried = []
-    original = ingest.load.add_clean
-
-    def noted(*args, is_typed):
-        tried.append(is_typed)
-        return original(*args, is_typed=is_typed)
-
-    monkeypatch.setattr(ingest.load, "add_clean", noted)
+def test_a_row_that_is_not_clean_is_not_read_as_text_first(con, register, write_log, tried):
     rows = [line for line in lines() if not line.endswith(",")]
     rows[30] = rows[30].rpartition(",")[0] + ",99999"
 
