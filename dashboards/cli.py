@@ -120,9 +120,9 @@ def weekly(
     LOGS are files or folders; pages go to --out. The same as load, scan and pages in turn.
     """
     with process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside:
-        from dashboards import steps
+        from dashboards import load_steps, steps
 
-        inputs = steps.read_inputs(logs, register, profiles)
+        inputs = load_steps.read_inputs(logs, register, profiles)
         with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
             steps.one_week(
                 spread,
@@ -154,11 +154,11 @@ def load(
 
     LOGS are files or folders. The same rows loaded again change nothing.
     """
-    from dashboards import steps
+    from dashboards import load_steps
 
-    inputs = steps.read_inputs(logs, register, profiles)
-    with steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-        steps.load(con, inputs)
+    inputs = load_steps.read_inputs(logs, register, profiles)
+    with load_steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
+        load_steps.load(con, inputs)
 
 
 @main.command()
@@ -202,11 +202,11 @@ def pages(
     Beside them the same as data: findings, calls, assessments and rejected rows.
     """
     with process_aside(workers, TO_REPORT) as aside:
-        from dashboards import steps
+        from dashboards import load_steps, steps
 
         with (
             steps.spread_over(workers, aside, store, memory_limit) as spread,
-            steps.session(store, memory_limit=memory_limit, read_only=True) as con,
+            load_steps.session(store, memory_limit=memory_limit, read_only=True) as con,
         ):
             steps.pages(
                 con,
@@ -230,10 +230,10 @@ def brief(site: str, store: Path, week: "Week | None", as_json: bool) -> None:
     SITE is its site_id, as in sites.csv.
     """
     from analysis.brief import make_brief
-    from dashboards import steps, terminal
+    from dashboards import load_steps, steps, terminal
     from dashboards.as_json import brief_json
 
-    with steps.session(store, read_only=True) as con:
+    with load_steps.session(store, read_only=True) as con:
         made = make_brief(con, site, steps.scanned_week(con, week))
     if as_json:
         click.echo(brief_json(made))
@@ -250,10 +250,10 @@ def faults(store: Path, week: "Week | None", as_json: bool) -> None:
 
     Kinds per 100 pumps observed, by model, motor, installer, region and age, and their trends.
     """
-    from dashboards import steps, terminal
+    from dashboards import load_steps, steps, terminal
     from dashboards.as_json import faults_json
 
-    with steps.session(store, read_only=True) as con:
+    with load_steps.session(store, read_only=True) as con:
         chosen = steps.scanned_week(con, week)
         result = steps.recurring(con, chosen)
     if as_json:
@@ -280,10 +280,10 @@ def pictures(site: str, store: Path, out: Path, week: "Week | None", file_format
 
     SITE is its site_id, as in sites.csv. For a ticket, a mail or an invoice.
     """
-    from dashboards import steps
+    from dashboards import load_steps, steps
     from dashboards.write_pictures import write_pictures
 
-    with steps.session(store, read_only=True) as con:
+    with load_steps.session(store, read_only=True) as con:
         written = write_pictures(con, site, steps.scanned_week(con, week), out, file_format)
     for path in written:
         click.echo(path)
@@ -377,11 +377,11 @@ def archive(store: Path, keep_weeks: int | None, is_shrunk: bool, memory_limit: 
     Samples of measured weeks older than --keep-raw go into Parquet files in a folder beside the
     store, FILE.archive; records, findings and plots stay as they are.
     """
-    from dashboards import steps
+    from dashboards import load_steps, steps
 
     if keep_weeks is None:
         raise click.UsageError("Name the weeks whose samples stay: --keep-raw 26w.")
-    with steps.session(store, memory_limit=memory_limit, must_exist=True) as con:
+    with load_steps.session(store, memory_limit=memory_limit, must_exist=True) as con:
         steps.archive(con, keep_weeks)
     if is_shrunk:
         steps.shrink(store, memory_limit)
@@ -395,9 +395,9 @@ def verify(store: Path, memory_limit: str) -> None:
 
     Counts, keys, order, ledger, coverage and weekly records; nothing is changed.
     """
-    from dashboards import steps
+    from dashboards import load_steps, steps
 
-    with steps.session(store, memory_limit=memory_limit, read_only=True) as con:
+    with load_steps.session(store, memory_limit=memory_limit, read_only=True) as con:
         steps.verify(con, store)
 
 
@@ -414,7 +414,7 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
 
     Register and logs go to DIR/register and DIR/logs, the pages of its last week to DIR/pages.
     """
-    from dashboards import steps
+    from dashboards import load_steps, steps
 
     if folder.is_dir() and any(folder.iterdir()) and not (folder / DEMO_MARK).is_file():
         raise click.UsageError(
@@ -425,7 +425,7 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
         return
     store, out = folder / DEFAULT_STORE, folder / "pages"
     store.unlink(missing_ok=True)
-    inputs = steps.read_inputs(
+    inputs = load_steps.read_inputs(
         [folder / "logs"], folder / "register", sorted((folder / "profiles").glob("*.toml"))
     )
     with (

@@ -12,6 +12,8 @@ from datetime import datetime
 from math import isfinite
 from pathlib import Path
 
+import duckdb
+
 from analysis.calls import Call
 from analysis.findings import Assessment, Finding, MeasureValue
 from ingest.rows import arrow_table
@@ -163,6 +165,15 @@ def write_assessments(out: Path, assessments: Iterable[Assessment]) -> None:
         for a in assessments
     )
     _write_csv(out / "assessments.csv", ASSESSMENT_COLUMNS, rows)
+
+
+def write_reject_file(con: duckdb.DuckDBPyConnection, out: Path) -> None:
+    """Write every log row ever left out of the store, with file, line, reason and advice."""
+    rejects = con.execute(
+        "select file, line, reason, advice, coalesce(content, '') from rejects"
+        " order by file, line nulls first, reason, advice, content"
+    )
+    write_rejects(out, rejects.fetchall())
 
 
 def write_rejects(out: Path, rejects: Iterable[tuple[str, int | None, str, str, str]]) -> None:

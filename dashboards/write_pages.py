@@ -151,15 +151,6 @@ def _even_batches(site_ids: Sequence[str], n: int) -> list[Sequence[str]]:
     return [site_ids[first : first + size] for first in range(0, len(site_ids), size)]
 
 
-def write_reject_file(con: duckdb.DuckDBPyConnection, out: Path) -> None:
-    """Write every log row ever left out of the store, with file, line, reason and advice."""
-    rejects = con.execute(
-        "select file, line, reason, advice, coalesce(content, '') from rejects"
-        " order by file, line nulls first, reason, advice, content"
-    )
-    export.write_rejects(out, rejects.fetchall())
-
-
 def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
     scanned = set(record_store.scanned_weeks(con))
     earlier = [str(week.plus(-n)) for n in range(TREND_WEEKS - 1, 0, -1)]
@@ -211,4 +202,4 @@ def _write_data(
     export.write_calls(out, calls)
     export.write_calls_workbook(out, calls)
     export.write_assessments(out, known.assessments)
-    write_reject_file(con, out)
+    export.write_reject_file(con, out)

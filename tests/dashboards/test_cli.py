@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from dashboards import steps
+from dashboards import load_steps, steps
 from dashboards.cli import main
 from dashboards.write_pages import PagesReport
 from ingest.errors import ProfileError, RegisterError, StoreError
@@ -89,12 +89,15 @@ def stand_ins(monkeypatch: pytest.MonkeyPatch, register: Register) -> Callable[.
 
             return call
 
-        monkeypatch.setattr(steps, "session", session)
-        monkeypatch.setattr(steps, "load_register", note("register", (register, list(problems))))
-        monkeypatch.setattr(steps, "read_profile", note("profile", None))
-        monkeypatch.setattr(steps, "load_logs", note("load", report or load_report()))
-        monkeypatch.setattr(steps, "save_register", note("save", None))
-        monkeypatch.setattr(steps, "write_reject_file", note("rejects", None))
+        for module in (load_steps, steps):
+            monkeypatch.setattr(module, "session", session)
+        monkeypatch.setattr(
+            load_steps, "load_register", note("register", (register, list(problems)))
+        )
+        monkeypatch.setattr(load_steps, "read_profile", note("profile", None))
+        monkeypatch.setattr(load_steps, "load_logs", note("load", report or load_report()))
+        monkeypatch.setattr(load_steps, "save_register", note("save", None))
+        monkeypatch.setattr(load_steps, "write_reject_file", note("rejects", None))
         monkeypatch.setattr(steps, "scan", scan)
         monkeypatch.setattr(steps, "write_pages", write)
         return called
@@ -317,7 +320,7 @@ def test_register_and_profiles_are_read_before_the_store_is_opened(
     def fail(*_: Any) -> None:
         raise error
 
-    monkeypatch.setattr(steps, broken, fail)
+    monkeypatch.setattr(load_steps, broken, fail)
     (tmp_path / "own.toml").write_text("", encoding="utf-8")
 
     result = run("load", *inputs, "--profile", tmp_path / "own.toml")
@@ -335,7 +338,7 @@ def test_an_error_of_several_lines_is_told_in_one(
     def fail(*_: Any, **__: Any) -> None:
         raise StoreError("fleet.duckdb: locked\n  by process 7")
 
-    monkeypatch.setattr(steps, "load_logs", fail)
+    monkeypatch.setattr(load_steps, "load_logs", fail)
 
     result = run("load", *inputs)
 
@@ -386,7 +389,7 @@ def test_a_command_stopped_by_key_says_so_in_one_line(monkeypatch, inputs, raise
     def stopped(*arguments: object) -> None:
         raise raised
 
-    monkeypatch.setattr(steps, "read_inputs", stopped)
+    monkeypatch.setattr(load_steps, "read_inputs", stopped)
 
     result = run("load", *inputs)
 
@@ -400,6 +403,6 @@ def test_an_error_nobody_expected_is_not_hidden(monkeypatch, inputs):
     def broken(*arguments: object) -> None:
         raise RuntimeError("something else")
 
-    monkeypatch.setattr(steps, "read_inputs", broken)
+    monkeypatch.setattr(load_steps, "read_inputs", broken)
 
     assert isinstance(run("load", *inputs).exception, RuntimeError)
