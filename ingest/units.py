@@ -1,13 +1,12 @@
 """What one unit is in the program's inner unit of its quantity.
 
 Outer columns name their unit by suffix (``pressure_psi``); inside there is one unit a quantity.
-A units library works the factors out of the units' definitions, so none is written down twice.
+Each factor is worked out of the exact definitions of its units; the tests hold all of them to a
+library of units, which would take longer to load than all else a load needs.
 """
 
 import math
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,90 +25,63 @@ class Conversion:
         return (value - self.offset) / self.factor
 
 
-@dataclass(frozen=True, slots=True)
-class _Unit:
-    name: str  # in the units library
-    inner: str  # the inner unit, in the units library
-    above_atmosphere: bool = False  # reads from vacuum; the inner unit is gauge
-
-
 ATMOSPHERE_KPA = 101.325
 """Standard atmosphere, ISO 2533; absolute pressures are made gauge with it."""
 
-_UNITS = {
-    "psi": _Unit("psi", "kPa"),
-    "kpa": _Unit("kPa", "kPa"),
-    "bar": _Unit("bar", "kPa"),
-    "mbar": _Unit("mbar", "kPa"),
-    "mpa": _Unit("MPa", "kPa"),
-    "ft_water": _Unit("foot_H2O", "kPa"),
-    "m_water": _Unit("meter * gram / centimeter ** 3 * standard_gravity", "kPa"),
-    "psi_abs": _Unit("psi", "kPa", above_atmosphere=True),
-    "kpa_abs": _Unit("kPa", "kPa", above_atmosphere=True),
-    "bar_abs": _Unit("bar", "kPa", above_atmosphere=True),
-    "hz": _Unit("Hz", "Hz"),
-    "a": _Unit("A", "A"),
-    "ma": _Unit("mA", "A"),
-    "v": _Unit("V", "V"),
-    "kv": _Unit("kV", "V"),
-    "gpm": _Unit("gallon / minute", "liter / minute"),
-    "lpm": _Unit("liter / minute", "liter / minute"),
-    "lps": _Unit("liter / second", "liter / minute"),
-    "m3h": _Unit("meter ** 3 / hour", "liter / minute"),
-    "c": _Unit("degC", "degC"),
-    "f": _Unit("degF", "degC"),
-    "gal": _Unit("gallon", "liter"),
-    "l": _Unit("liter", "liter"),
-    "ft": _Unit("foot", "meter"),
-    "m": _Unit("meter", "meter"),
-    "mm2": _Unit("mm ** 2", "mm ** 2"),
-    "hp": _Unit("horsepower", "kW"),
-    "kw": _Unit("kW", "kW"),
-    "pct": _Unit("percent", "percent"),
-    "month": _Unit("month", "month"),
-    "per_kwh": _Unit("1 / (kilowatt * hour)", "1 / (kilowatt * hour)"),
-    "per_m3": _Unit("1 / meter ** 3", "1 / meter ** 3"),
-    "per_kgal": _Unit("1 / kilogallon", "1 / meter ** 3"),
+_GRAVITY_M_PER_S2 = 9.80665
+_INCH_M = 0.0254
+_FOOT_M = 12 * _INCH_M
+_POUND_N = 0.45359237 * _GRAVITY_M_PER_S2
+_GALLON_L = 231 * _INCH_M**3 * 1000
+"""Exact: standard gravity (CGPM 1901); inch, pound and US gallon after NIST SP 811."""
+
+_PSI_KPA = _POUND_N / _INCH_M**2 / 1000
+_BAR_KPA = 100.0
+_WATER_KPA_PER_M = _GRAVITY_M_PER_S2  # of 1000 kg/m3
+_HP_KW = 550 * _FOOT_M * _POUND_N / 1000
+
+_SAME = Conversion()
+
+_CONVERSIONS = {
+    "psi": Conversion(_PSI_KPA),
+    "kpa": _SAME,
+    "bar": Conversion(_BAR_KPA),
+    "mbar": Conversion(_BAR_KPA / 1000),
+    "mpa": Conversion(1000.0),
+    "ft_water": Conversion(_FOOT_M * _WATER_KPA_PER_M),
+    "m_water": Conversion(_WATER_KPA_PER_M),
+    "psi_abs": Conversion(_PSI_KPA, -ATMOSPHERE_KPA),
+    "kpa_abs": Conversion(offset=-ATMOSPHERE_KPA),
+    "bar_abs": Conversion(_BAR_KPA, -ATMOSPHERE_KPA),
+    "hz": _SAME,
+    "a": _SAME,
+    "ma": Conversion(0.001),
+    "v": _SAME,
+    "kv": Conversion(1000.0),
+    "gpm": Conversion(_GALLON_L),
+    "lpm": _SAME,
+    "lps": Conversion(60.0),
+    "m3h": Conversion(1000 / 60),
+    "c": _SAME,
+    "f": Conversion(5 / 9, -32 * 5 / 9),
+    "gal": Conversion(_GALLON_L),
+    "l": _SAME,
+    "ft": Conversion(_FOOT_M),
+    "m": _SAME,
+    "mm2": _SAME,
+    "hp": Conversion(_HP_KW),
+    "kw": _SAME,
+    "pct": _SAME,
+    "month": _SAME,
+    "per_kwh": _SAME,
+    "per_m3": _SAME,
+    "per_kgal": Conversion(1 / _GALLON_L),
 }
 
-_DEFINITIONS = """
-milli- = 1e-3 = m-
-centi- = 1e-2 = c-
-kilo- = 1e3 = k-
-mega- = 1e6 = M-
-meter = [length] = m
-second = [time] = s
-gram = [mass] = g
-ampere = [current] = A
-kelvin = [temperature]; offset: 0 = K
-minute = 60 * second
-hour = 60 * minute
-hertz = 1 / second = Hz
-pascal = kilogram / meter / second ** 2 = Pa
-watt = kilogram * meter ** 2 / second ** 3 = W
-volt = watt / ampere = V
-bar = 1e5 * pascal
-liter = 1e-3 * meter ** 3
-inch = 25.4 * millimeter
-foot = 12 * inch
-gallon = 231 * inch ** 3
-pound = 453.59237 * gram
-standard_gravity = 9.80665 * meter / second ** 2
-psi = pound * standard_gravity / inch ** 2
-foot_H2O = foot * gram / centimeter ** 3 * standard_gravity
-horsepower = 550 * foot * pound * standard_gravity / second
-percent = 0.01
-degree_Celsius = kelvin; offset: 273.15 = °C = degC
-degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = °F = degF
-"""
-"""Exact definitions: SI (9th brochure), standard gravity (CGPM 1901), and for inch, pound and US
-gallon NIST SP 811. The library's own file of all units takes four times as long to read."""
-
-UNITS = frozenset(_UNITS)
+UNITS = frozenset(_CONVERSIONS)
 """Every unit suffix that has a factor."""
 
 
-@cache
 def conversion(unit: str) -> Conversion:
     """Return how a value in ``unit`` becomes the inner unit of its quantity.
 
@@ -119,30 +91,7 @@ def conversion(unit: str) -> Conversion:
         A suffix of ``UNITS``, such as ``psi``. Gallons are US gallons, horsepower is mechanical
         (550 ft lbf/s), heads are of water at 1000 kg/m3.
     """
-    known = _UNITS[unit]
-    offset = -ATMOSPHERE_KPA if known.above_atmosphere else 0.0
-    if known.name == known.inner:
-        return Conversion(offset=offset)
-    # A step of one degree is not the same as one degree on the scale: libraries tell them apart.
-    step, inner_step = (name.replace("deg", "delta_deg") for name in (known.name, known.inner))
-    return Conversion(
-        factor=_convert(1.0, step, inner_step),
-        offset=_convert(0.0, known.name, known.inner) + offset,
-    )
-
-
-def _convert(value: float, unit: str, inner: str) -> float:
-    return float(_unit_registry().Quantity(value, unit).to(inner).magnitude)
-
-
-@cache
-def _unit_registry() -> Any:
-    import pint  # only when a file in other units is read: it takes a while to load
-
-    registry: Any = pint.UnitRegistry(None)
-    for definition in _DEFINITIONS.strip().splitlines():
-        registry.define(definition)
-    return registry
+    return _CONVERSIONS[unit]
 
 
 def awg_mm2(size: str) -> float:
