@@ -27,6 +27,15 @@ FAR_TIME = timedelta(days=366)
 
 
 @dataclass(frozen=True)
+class WhileRunning:
+    """What a pump usually shows while it runs: medians, of so many samples of pressure."""
+
+    n_samples: int
+    pressure_kpa: float | None
+    frequency_hz: float | None
+
+
+@dataclass(frozen=True)
 class PumpInFile:
     """What one file holds of one pump.
 
@@ -34,8 +43,8 @@ class PumpInFile:
     ----------
     first_at, last_at : datetime or None
         As the file says, local or UTC; None where no row is usable.
-    running_kpa, running_hz : float or None
-        Medians while running.
+    n_running, running_kpa, running_hz : int, float or None, float or None
+        As of `WhileRunning`.
     """
 
     file_no: int
@@ -50,6 +59,11 @@ class PumpInFile:
     n_running: int
     running_kpa: float | None
     running_hz: float | None
+
+    @property
+    def running(self) -> WhileRunning:
+        """What it shows while running."""
+        return WhileRunning(self.n_running, self.running_kpa, self.running_hz)
 
 
 def pumps_in_files(con: duckdb.DuckDBPyConnection, *, is_sparse: bool) -> list[PumpInFile]:
@@ -99,21 +113,23 @@ def mark_far_times(con: duckdb.DuckDBPyConnection, seen: Sequence[PumpInFile]) -
     return True
 
 
-def in_wrong_unit(one: PumpInFile, pump: Pump) -> bool:
+def in_wrong_unit(running: WhileRunning, pump: Pump) -> bool:
     """Whether a pump's running pressure misses its setting by just a unit's factor.
 
     A pressure far below the setting may be a pump that fails to make it. It is only taken for a
     wrong unit where the drive holds its speed below the top, so is content with what it reads.
     """
-    if one.running_kpa is None or pump.pressure_setting_kpa is None:
+    if running.pressure_kpa is None or pump.pressure_setting_kpa is None:
         return False
-    if one.n_running < MIN_RUNNING_SAMPLES or one.running_kpa <= 0:
+    if running.n_samples < MIN_RUNNING_SAMPLES or running.pressure_kpa <= 0:
         return False
-    ratio = one.running_kpa / pump.pressure_setting_kpa
+    ratio = running.pressure_kpa / pump.pressure_setting_kpa
     if any(abs(ratio / factor - 1) <= WRONG_UNIT_BAND for factor in WRONG_UNIT_RATIOS):
         return True
     is_below = any(abs(ratio * factor - 1) <= WRONG_UNIT_BAND for factor in WRONG_UNIT_RATIOS)
-    is_content = one.running_hz is not None and one.running_hz < FULL_SPEED_SHARE * pump.max_hz
+    is_content = (
+        running.frequency_hz is not None and running.frequency_hz < FULL_SPEED_SHARE * pump.max_hz
+    )
     return is_below and is_content
 
 

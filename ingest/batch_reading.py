@@ -103,7 +103,7 @@ def read_batch(
     wrong = [
         (one, fleet.pump_of[one.pump_no])
         for one in seen
-        if one.pump_no is not None and in_wrong_unit(one, fleet.pump_of[one.pump_no])
+        if one.pump_no is not None and in_wrong_unit(one.running, fleet.pump_of[one.pump_no])
     ]
     mark_wrong_unit(con, [one for one, _ in wrong])
     rejects = [_file_reject(number, why) for number, why in unreadable.items()]

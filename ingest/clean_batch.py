@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 import duckdb
 
 from ingest.batch import BatchResult, meets_stored, weeks_between
-from ingest.batch_checks import PumpInFile, in_wrong_unit
+from ingest.batch_checks import WhileRunning, in_wrong_unit
 from ingest.batch_reading import Fleet, channels_of
 from ingest.ledger import FileResult
 from ingest.local_time import local_time
@@ -75,7 +75,7 @@ def add_clean(
     counts = _rows_of(added)
     if not added.is_in_order or sum(counts.values()) != n_rows or meets_stored(con, added):
         return None
-    if any(in_wrong_unit(one, fleet.pump_of[one.pump_no or 0]) for one in _running(con)):
+    if any(in_wrong_unit(usual, fleet.pump_of[no]) for no, usual in _while_running(con)):
         return None
     numbers = [labels.numbers.get(probed.pump or "") for probed in probes]
     files = [counts.get(number or 0, 0) for number in numbers]
@@ -170,29 +170,11 @@ def _rows_of(added: Survey) -> dict[int, int]:
     return counts
 
 
-def _running(con: duckdb.DuckDBPyConnection) -> list[PumpInFile]:
-    """Return what each pump, and so each file, shows while running."""
+def _while_running(con: duckdb.DuckDBPyConnection) -> list[tuple[int, WhileRunning]]:
+    """Return what each pump, and so each file, shows while running; none of one that never ran."""
     rows = con.execute(
-        "select pump_no, count(*), min(ts), max(ts),"  # noqa: S608  # our own number
-        " count(pressure_kpa) filter (frequency_hz > 0),"
-        " median(pressure_kpa) filter (frequency_hz > 0),"
-        " median(frequency_hz) filter (frequency_hz > 0)"
-        f" from samples where rowid >= {_FIRST_NEW_ROW} group by pump_no order by pump_no"
+        "select pump_no, count(pressure_kpa), median(pressure_kpa), median(frequency_hz)"  # noqa: S608  # our own number
+        f" from samples where rowid >= {_FIRST_NEW_ROW} and frequency_hz > 0"
+        " group by pump_no order by pump_no"
     ).fetchall()
-    return [
-        PumpInFile(
-            file_no=0,
-            pump_no=pump_no,
-            n_rows=n_rows,
-            first_row=0,
-            n_lost=0,
-            n_flagged=0,
-            n_local=0,
-            first_at=first_at,
-            last_at=last_at,
-            n_running=n_running,
-            running_kpa=running_kpa,
-            running_hz=running_hz,
-        )
-        for pump_no, n_rows, first_at, last_at, n_running, running_kpa, running_hz in rows
-    ]
+    return [(pump_no, WhileRunning(*row)) for pump_no, *row in rows]

@@ -109,18 +109,18 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
     try:
         start = head(file)
         encoding = _encoding(start, profile)
-        lines = (
-            list(islice(text_lines(file, encoding), _HEAD_LINES))
+        text = (
+            "\n".join(islice(text_lines(file, encoding), _HEAD_LINES))
             if file.is_part
-            else _LINE_END.split(start.decode(encoding, errors="ignore"))
+            else start.decode(encoding, errors="ignore")
         )
     except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
-    if not any(line.strip(', ;|\t"') for line in lines):
+    if not text.strip(', ;|\t"\r\n'):
         raise LayoutError("is empty. Export it again.")
     delimiter = profile.delimiter if profile else ","
     n_head = _HEAD_LINES + (profile.skip_lines if profile else 0)
-    rows = [cells_of(line, delimiter) for line in lines[:n_head]]
+    rows = [cells_of(line, delimiter) for line in _LINE_END.split(text, n_head)[:n_head]]
     layout = _layout(rows, profile)
     first = next((row for row in rows[layout.skip :] if any(row)), [])
     layout = replace(layout, encoding=encoding, time_format=_time_format(file, layout, first))
@@ -128,7 +128,7 @@ def _probe_text(file: LogFile, profile: LogProfile | None) -> Probe:
         file=file,
         layout=layout,
         profile=profile,
-        is_quoted=any('"' in line for line in lines[layout.skip :]),
+        is_quoted='"' in _without_first(text, layout.skip),
         n_skipped_ends=_line_ends(start, layout.skip),
         first_is_unix=_NUMBER.fullmatch(_cell(first, layout.time[0])) is not None,
         first_time=" ".join(_cell(first, place) for place in layout.time),
@@ -172,6 +172,12 @@ def _time_format(file: LogFile, layout: Layout, first: list[str]) -> str:
     except UNREADABLE as error:
         raise LayoutError(f"cannot be read: {error}") from error
     return found or layout.time_format
+
+
+def _without_first(text: str, n_lines: int) -> str:
+    """Text behind so many lines."""
+    parts = _LINE_END.split(text, n_lines) if n_lines else [text]
+    return parts[n_lines] if len(parts) > n_lines else ""
 
 
 def _line_ends(start: bytes, n_lines: int) -> int:
