@@ -21,9 +21,11 @@ from dashboards.cli_options import (
     DayType,
     capacity_option,
     cluster_option,
+    in_place_option,
     json_option,
     keep_raw_option,
     logs_argument,
+    looked_at_argument,
     memory_option,
     out_option,
     profile_option,
@@ -93,6 +95,7 @@ def main() -> None:
 @out_option
 @week_option
 @profile_option
+@in_place_option
 @capacity_option
 @weights_option
 @single_file_option
@@ -101,12 +104,13 @@ def main() -> None:
 @cluster_option
 @memory_option
 def weekly(
-    logs: tuple[Path, ...],
+    logs: tuple[Path | str, ...],
     register: Path,
     store: Path,
     out: Path,
     week: "Week | None",
     profiles: tuple[Path, ...],
+    in_place: bool,
     capacity: int | None,
     weights: Path | None,
     is_single_file: bool,
@@ -122,7 +126,7 @@ def weekly(
     with process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside:
         from dashboards import load_steps, steps
 
-        inputs = load_steps.read_inputs(logs, register, profiles)
+        inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place)
         with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
             steps.one_week(
                 spread,
@@ -142,12 +146,14 @@ def weekly(
 @register_option
 @store_option
 @profile_option
+@in_place_option
 @memory_option
 def load(
-    logs: tuple[Path, ...],
+    logs: tuple[Path | str, ...],
     register: Path,
     store: Path,
     profiles: tuple[Path, ...],
+    in_place: bool,
     memory_limit: str,
 ) -> None:
     """Load LOGS into the store.
@@ -156,7 +162,7 @@ def load(
     """
     from dashboards import load_steps
 
-    inputs = load_steps.read_inputs(logs, register, profiles)
+    inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place)
     with load_steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
         load_steps.load(con, inputs)
 
@@ -339,7 +345,7 @@ def visit(
 
 
 @main.command()
-@logs_argument
+@looked_at_argument
 @click.option(
     "--register",
     type=FOLDER_IN,

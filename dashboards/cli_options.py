@@ -53,6 +53,21 @@ class DayType(click.ParamType["date"]):
             self.fail(f"{value}: not a day. Write it as 2026-11-17.", param, ctx)
 
 
+class LogsType(click.ParamType["Path | str"]):
+    """A file or folder that exists, or the address of an object store, ``s3://...``."""
+
+    name = "path"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> "Path | str":
+        """Leave an address as text; else check that there is such a file or folder."""
+        if isinstance(value, str) and "://" in value:
+            return value
+        found: Path = EXISTING.convert(value, param, ctx)
+        return found
+
+
 class SizeType(click.ParamType[str]):
     """An amount of memory such as 800MB or 2GB."""
 
@@ -85,7 +100,8 @@ FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 FOLDER_OUT = click.Path(file_okay=False, path_type=Path)
 STORE_FILE = click.Path(dir_okay=False, path_type=Path)
 
-logs_argument = click.argument("logs", nargs=-1, required=True, type=EXISTING)
+logs_argument = click.argument("logs", nargs=-1, required=True, type=LogsType())
+looked_at_argument = click.argument("logs", nargs=-1, required=True, type=EXISTING)
 register_option = click.option(
     "--register", required=True, type=FOLDER_IN, help="Folder with sites.csv and pumps.csv."
 )
@@ -122,6 +138,11 @@ single_file_option = click.option(
     "is_single_file",
     is_flag=True,
     help="Make each site's page one file, to mail or carry on a stick; its plots stand still.",
+)
+in_place_option = click.option(
+    "--in-place",
+    is_flag=True,
+    help="Leave Parquet logs where they lie; the store notes what they hold, and where.",
 )
 keep_raw_option = click.option(
     "--keep-raw",

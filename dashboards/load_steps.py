@@ -32,13 +32,18 @@ Progress = Callable[[int, int, str], None]
 class Inputs:
     """What a load starts from, all of it read and found usable before the store is touched."""
 
-    logs: tuple[Path, ...]
+    logs: tuple[Path | str, ...]
     register: Register
     profiles: tuple[LogProfile, ...]
+    in_place: bool = False
 
 
 def read_inputs(
-    logs: Sequence[Path], register_folder: Path, profile_files: Sequence[Path]
+    logs: Sequence[Path | str],
+    register_folder: Path,
+    profile_files: Sequence[Path],
+    *,
+    in_place: bool = False,
 ) -> Inputs:
     """Read register and profiles, and list the register's problems.
 
@@ -54,7 +59,7 @@ def read_inputs(
         f" {count_text(len(register.pumps), 'pump')}."
     )
     _list_problems("Register", problems, "")
-    return Inputs(logs=tuple(logs), register=register, profiles=profiles)
+    return Inputs(logs=tuple(logs), register=register, profiles=profiles, in_place=in_place)
 
 
 @contextmanager
@@ -102,7 +107,13 @@ def load(
     """
     with progress_bar("loading") as progress:
         report = load_logs(
-            con, inputs.logs, inputs.register, inputs.profiles, progress, is_last=True
+            con,
+            inputs.logs,
+            inputs.register,
+            inputs.profiles,
+            progress,
+            is_last=True,
+            in_place=inputs.in_place,
         )
     click.echo(_load_text(report))
     whole_list = (

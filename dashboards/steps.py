@@ -207,7 +207,7 @@ def verify(con: duckdb.DuckDBPyConnection, store: Path) -> None:
     click.echo(
         f"{count_text(report.n_samples, 'sample')} of {count_text(report.n_pumps, 'pump')}"
         f" from {count_text(report.n_files, 'file')}"
-        + (f", {report.n_archived} of them in the archive." if report.n_archived else ".")
+        + (f", {report.n_archived} of them outside it." if report.n_archived else ".")
     )
     for fault in faults:
         click.echo(f"  {fault}")

@@ -1,13 +1,13 @@
-"""Samples that were moved out of the store: which files hold them, and reading them by range.
+"""Samples that are not in the store: which files hold them, and reading them by range.
 
-The files lie in a folder beside the store, ``fleet.duckdb.archive/week=2026-W20/``. They are logs
-as any other (``timestamp``, ``pump_id`` and the channels), sorted by pump and time, so that a pump
-and a stretch of time are few row groups. The store's tables say which files count; others there
-are left alone.
+Those moved out of the store lie in a folder beside it, ``fleet.duckdb.archive/week=2026-W20/``.
+They are logs as any other (``timestamp``, ``pump_id`` and the channels), sorted by pump and time,
+so that a pump and a stretch of time are few row groups. Logs that were left in place lie anywhere.
+The store's tables say which files count; others are left alone.
 """
 
-from collections.abc import Sequence
-from datetime import UTC, datetime
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -15,23 +15,26 @@ from typing import TYPE_CHECKING, NoReturn
 import duckdb
 
 from ingest.errors import StoreError
-from ingest.rows import arrow_column
+from ingest.outside import ARCHIVED, OutsideFile, Reading, read_outside
 
 if TYPE_CHECKING:
     import pyarrow as pa
-    import pyarrow.dataset as ds
 
 ARCHIVE_VERSION = 3
 """A store of which samples were moved out; earlier programs would take them as lost."""
 
+IN_PLACE_VERSION = 4
+"""A store that knows of logs left in place; earlier programs would look for them elsewhere."""
+
+_EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001  # instants are UTC without zone here
+
 
 class Archive:
-    """The archive of an open store; keeps the files it has read from open to further reading."""
+    """All samples of an open store that lie outside it, by pump and time."""
 
     def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
         self._con = con
         self._is_empty = not has_archive(con)
-        self._open: dict[str, ds.Dataset] = {}
 
     def with_stored(
         self,
@@ -40,7 +43,7 @@ class Archive:
         from_at: datetime,
         to_at: datetime,
     ) -> "pa.Table":
-        """Return samples from the store with archived ones of ``[from_at, to_at)`` behind them.
+        """Return samples from the store with outside ones of ``[from_at, to_at)`` behind them.
 
         Parameters
         ----------
@@ -57,28 +60,28 @@ class Archive:
         """
         import pyarrow as pa
 
-        names = self._holding(pump_nos, from_at, to_at)
-        if not names:
+        files = self.holding(pump_nos, from_at, to_at)
+        if not files:
             return stored
-        ids = self._ids(pump_nos)
-        pieces = [self._read(name, ids, from_at, to_at, stored.schema) for name in names]
-        return pa.concat_tables([stored, *pieces])
+        numbers = self._numbers(pump_nos)
+        return pa.concat_tables(
+            [stored, *read_files(files, numbers, from_at, to_at, stored.schema)]
+        )
 
-    def _holding(
+    def holding(
         self, pump_nos: Sequence[int], from_at: datetime, to_at: datetime
-    ) -> list[tuple[str, int]]:
-        """Names and sizes of the files with samples of some pumps and a stretch of time."""
+    ) -> list[OutsideFile]:
+        """Files with samples of some pumps and a stretch of time."""
         if self._is_empty:
             return []
-        rows = self._con.cursor().execute(
-            "select distinct name, bytes from archived join archive_files using (name)"
-            " where list_contains($pump_nos::integer[], pump_no)"
-            " and first_at < $to_at and last_at >= $from_at order by name",
+        names = self._con.cursor().execute(
+            "select distinct name from archived where list_contains($pump_nos::integer[], pump_no)"
+            " and first_at < $to_at and last_at >= $from_at",
             {"pump_nos": list(pump_nos), "from_at": from_at, "to_at": to_at},
         )
-        return rows.fetchall()
+        return outside_files(self._con, [name for (name,) in names.fetchall()])
 
-    def _ids(self, pump_nos: Sequence[int]) -> dict[str, int]:
+    def _numbers(self, pump_nos: Sequence[int]) -> dict[str, int]:
         rows = self._con.cursor().execute(
             "select pump_id, pump_no from pump_numbers"
             " where list_contains($pump_nos::integer[], pump_no)",
@@ -86,63 +89,50 @@ class Archive:
         )
         return dict(rows.fetchall())
 
-    def _read(
-        self,
-        file: tuple[str, int],
-        ids: dict[str, int],
-        from_at: datetime,
-        to_at: datetime,
-        schema: "pa.Schema",
-    ) -> "pa.Table":
-        import pyarrow as pa
-        import pyarrow.compute as pc
-        import pyarrow.dataset as ds
 
-        pump, at = ds.field("pump_id"), ds.field("timestamp")
-        # The least and greatest id let whole row groups be skipped, which a list alone may not.
-        within = (pump >= min(ids)) & (pump <= max(ids)) & pump.isin(list(ids))
-        within &= (at >= pa.scalar(from_at.replace(tzinfo=UTC), pa.timestamp("us", "UTC"))) & (
-            at < pa.scalar(to_at.replace(tzinfo=UTC), pa.timestamp("us", "UTC"))
-        )
-        channels = [name for name in schema.names if name not in ("pump_no", "ts")]
-        dataset = self._dataset(*file)
-        have = [name for name in channels if name in dataset.schema.names]
+def outside_files(
+    con: duckdb.DuckDBPyConnection, names: Sequence[str] | None = None
+) -> list[OutsideFile]:
+    """Files that hold samples outside the store, in order of their names; some, or all of them."""
+    reading, left = (
+        ("reading", "left join left_in_place using (name)") if has_left(con) else ("null", "")
+    )
+    rows = con.cursor().execute(
+        f"select name, bytes, {reading} from archive_files {left}"  # noqa: S608  # our own names
+        " where $names is null or list_contains($names, name) order by name",
+        {"names": None if names is None else list(names)},
+    )
+    folder = archive_folder(con)
+    return [
+        OutsideFile(str(folder / name), n_bytes, ARCHIVED)
+        if reading is None
+        else OutsideFile(name, n_bytes, Reading.of_json(reading))
+        for name, n_bytes, reading in rows.fetchall()
+    ]
+
+
+def read_files(
+    files: Sequence[OutsideFile],
+    numbers: Mapping[str, int],
+    from_at: datetime,
+    to_at: datetime,
+    schema: "pa.Schema",
+) -> "Iterator[pa.Table]":
+    """Read some pumps' samples of ``[from_at, to_at)`` from each file; see `read_outside`.
+
+    Raises
+    ------
+    StoreError
+        A file is missing, damaged, or not as it was.
+    """
+    import pyarrow as pa
+
+    from_us, to_us = ((at - _EPOCH) // timedelta(microseconds=1) for at in (from_at, to_at))
+    for file in files:
         try:
-            found = dataset.to_table(columns=["pump_id", "timestamp", *have], filter=within)
-        except (OSError, pa.ArrowException) as error:
-            _damaged(archive_folder(self._con) / file[0], error)
-        numbers = arrow_column(list(ids.values()), "integer")
-        place = pc.index_in(found.column("pump_id"), arrow_column(list(ids), "varchar"))
-        columns = {
-            "pump_no": numbers.take(place.combine_chunks()),
-            "ts": found.column("timestamp").cast(pa.timestamp("us")),
-            **{name: found.column(name) for name in have},
-        }
-        return pa.table(
-            [
-                columns[field.name].cast(field.type)
-                if field.name in columns
-                else pa.nulls(found.num_rows, field.type)
-                for field in schema
-            ],
-            schema=schema,
-        )
-
-    def _dataset(self, name: str, n_bytes: int) -> "ds.Dataset":
-        import pyarrow as pa
-        import pyarrow.dataset as ds
-
-        if name not in self._open:
-            path = archive_folder(self._con) / name
-            options = ds.ParquetFragmentScanOptions(page_checksum_verification=True)
-            as_written = ds.ParquetFileFormat(default_fragment_scan_options=options)
-            try:
-                if path.stat().st_size != n_bytes:
-                    _damaged(path, f"it has {path.stat().st_size} bytes, not {n_bytes}")
-                self._open[name] = ds.dataset(path, format=as_written)
-            except (OSError, pa.ArrowException) as error:
-                _damaged(path, error)
-        return self._open[name]
+            yield read_outside(file, numbers, from_us, to_us, schema)
+        except (OSError, pa.ArrowException, KeyError) as error:
+            _damaged(file, error)
 
 
 def archive_folder(con: duckdb.DuckDBPyConnection) -> Path:
@@ -158,8 +148,21 @@ def archive_folder(con: duckdb.DuckDBPyConnection) -> Path:
 
 def ensure_archive(con: duckdb.DuckDBPyConnection) -> None:
     """Make the archive's tables where the store lacks them; the caller holds the transaction."""
-    con.execute(files("ingest").joinpath("archive.sql").read_text(encoding="utf-8"))
-    con.execute("update meta set schema_version = $version", {"version": ARCHIVE_VERSION})
+    _ensure(con, "archive.sql", ARCHIVE_VERSION)
+
+
+def ensure_left(con: duckdb.DuckDBPyConnection) -> None:
+    """Make the tables of logs left in place where the store lacks them; in a transaction."""
+    ensure_archive(con)
+    _ensure(con, "left_in_place.sql", IN_PLACE_VERSION)
+
+
+def _ensure(con: duckdb.DuckDBPyConnection, tables: str, version: int) -> None:
+    con.execute(files("ingest").joinpath(tables).read_text(encoding="utf-8"))
+    con.execute(
+        "update meta set schema_version = $version where schema_version < $version",
+        {"version": version},
+    )
 
 
 def archived_count(con: duckdb.DuckDBPyConnection) -> int:
@@ -171,19 +174,35 @@ def archived_count(con: duckdb.DuckDBPyConnection) -> int:
 
 
 def has_archive(con: duckdb.DuckDBPyConnection) -> bool:
-    """Whether samples of this store were ever archived."""
-    found = con.cursor().execute("select 1 from duckdb_tables() where table_name = 'archived'")
+    """Whether samples of this store were ever outside it."""
+    return _has_table(con, "archived")
+
+
+def has_left(con: duckdb.DuckDBPyConnection) -> bool:
+    """Whether logs were ever left in place."""
+    return _has_table(con, "left_in_place")
+
+
+def _has_table(con: duckdb.DuckDBPyConnection, name: str) -> bool:
+    found = con.cursor().execute(
+        "select 1 from duckdb_tables() where table_name = $name", {"name": name}
+    )
     return found.fetchone() is not None
 
 
-def _damaged(path: Path, error: OSError | Exception | str) -> NoReturn:
+def _damaged(file: OutsideFile, error: OSError | Exception | str) -> NoReturn:
     if isinstance(error, FileNotFoundError):
         what = "is missing"
     elif isinstance(error, PermissionError):
         what = "may not be read"
     else:
         what = f"is damaged ({str(error).splitlines()[0].rstrip('.')})"
+    whose = (
+        "that were moved out of the store"
+        if file.reading == ARCHIVED
+        else "that were left where they lay"
+    )
     raise StoreError(
-        f"{path}: {what}. It holds samples that were moved out of the store: put a sound copy "
-        "back and run this again."
+        f"{file.address}: {what}. It holds samples {whose}: put a sound copy back and run this"
+        " again."
     )

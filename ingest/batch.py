@@ -231,6 +231,11 @@ def _make_all_samples(con: duckdb.DuckDBPyConnection) -> None:
     )
     archive = Archive(con)
     none = con.sql("select * from archived_samples").to_arrow_table()
+    kinds = {name: column_type(name) for name in _COLUMNS}
+    no_nan = ", ".join(
+        f"nullif({name}, 'nan'::float) as {name}" if kind == "float" else name
+        for name, kind in kinds.items()
+    )
     reach = con.execute(
         "select pump_no, min(ts), max(ts) from staged group by pump_no order by pump_no"
     ).fetchall()
@@ -238,7 +243,10 @@ def _make_all_samples(con: duckdb.DuckDBPyConnection) -> None:
         found = archive.with_stored(none, [pump_no], first_at, last_at + timedelta(microseconds=1))
         if found.num_rows:
             con.register("found_rows", found)
-            con.execute("insert into archived_samples select * from found_rows")
+            con.execute(
+                f"insert into archived_samples select pump_no, ts, {no_nan}"  # noqa: S608  # our own
+                " from found_rows"
+            )
             con.unregister("found_rows")
     con.execute(
         "create or replace temp view all_samples as"  # noqa: S608  # our own names

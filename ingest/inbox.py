@@ -12,6 +12,7 @@ from pathlib import Path
 from ingest.errors import LogError
 from ingest.log_files import SUFFIXES, LogFile
 from ingest.log_profile import LogProfile
+from ingest.outside import file_system_of
 from ingest.shown import shown
 
 MAX_DEPTH = 32
@@ -60,22 +61,25 @@ class _Search:
                 yield f"{shown(min(names), 200)}{more}: {what}."
 
 
-def find_logs(paths: Sequence[Path], profiles: Sequence[LogProfile]) -> Inbox:
+def find_logs(paths: Sequence[Path | str], profiles: Sequence[LogProfile]) -> Inbox:
     """Return all log files of the given files and folders.
 
-    In folders, files with the endings of a log and files a profile's ``files`` names are taken.
+    In folders, files with the endings of a log and files a profile's ``files`` names are taken;
+    below the address of an object store (text, ``s3://...``), its Parquet files.
 
     Raises
     ------
     LogError
-        A path does not exist, or there is no log file in any of them.
+        A path does not exist, a store cannot be reached, or no log file is in any of them.
     """
-    missing = [str(path) for path in paths if not path.exists()]
+    missing = [str(path) for path in paths if isinstance(path, Path) and not path.exists()]
     if missing:
         raise LogError(f"{', '.join(missing)}: no such file or folder.")
     search = _Search()
     for given in paths:
-        if given.is_dir():
+        if isinstance(given, str):
+            _search_address(given, search)
+        elif given.is_dir():
             _search_folder(given, profiles, search)
         else:
             search.add(given, given.name)
@@ -85,6 +89,37 @@ def find_logs(paths: Sequence[Path], profiles: Sequence[LogProfile]) -> Inbox:
         )
     files = sorted(search.found.values(), key=lambda file: (file.name, str(file.path)))
     return Inbox(files, tuple(search.notes()))
+
+
+def _search_address(address: str, search: _Search) -> None:
+    import pyarrow as pa
+    from pyarrow import fs
+
+    scheme, _, rest = address.partition("://")
+    _, ask, query = rest.partition("?")  # such as a region
+    try:
+        file_system, top = file_system_of(address)
+        given = file_system.get_file_info(top)
+        below = fs.FileSelector(top, recursive=True)
+        is_folder = given.type == fs.FileType.Directory
+        infos = file_system.get_file_info(below) if is_folder else [given]
+    except (OSError, ValueError, ImportError, pa.ArrowException) as error:
+        raise LogError(f"{address}: cannot be reached: {str(error).splitlines()[0]}") from error
+    for info in infos:
+        if info.type != fs.FileType.File or not info.path.lower().endswith(".parquet"):
+            continue
+        path = Path(info.path)
+        search.found.setdefault(
+            path,
+            LogFile(
+                path=path,
+                name=shown(info.path.removeprefix(top).lstrip("/") or path.name, 200),
+                packing="parquet",
+                n_bytes=info.size,
+                changed_ns=info.mtime_ns or 0,
+                url=f"{scheme}://{info.path}{ask}{query}",
+            ),
+        )
 
 
 def _search_folder(top: Path, profiles: Sequence[LogProfile], search: _Search) -> None:

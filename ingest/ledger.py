@@ -87,6 +87,10 @@ class Ledger:
         self._read_as[entry.key] = entry.read_as
         self._faulty.discard(entry.key)
 
+    def give_up(self, entry: Entry) -> None:
+        """Take it back that a file is expected."""
+        self._read_as.pop(entry.key, None)
+
     def write(self, loaded: Sequence[tuple[Entry, FileResult, Sequence[Reject]]]) -> None:
         """Write files' rows and rejects, in place of earlier ones of the same keys.
 

@@ -21,6 +21,8 @@ from ingest.batch import BatchResult, add_batch
 from ingest.batch_reading import Fleet, channels_of, read_batch
 from ingest.clean_batch import NotTypedError, add_clean, has_typed_cells, is_likely_clean
 from ingest.coverage import add_coverage
+from ingest.errors import LogError
+from ingest.in_place import InPlace
 from ingest.inbox import Inbox, find_logs
 from ingest.installed_base import Register
 from ingest.layout import LayoutError
@@ -58,12 +60,13 @@ class _NewFile:
 
 def load_logs(
     con: duckdb.DuckDBPyConnection,
-    paths: Sequence[Path],
+    paths: Sequence[Path | str],
     register: Register,
     profiles: Sequence[LogProfile] = (),
     progress: Callable[[int, int, str], None] | None = None,
     *,
     is_last: bool = False,
+    in_place: bool = False,
 ) -> LoadReport:
     """Load files, or folders of files, into the store.
 
@@ -71,8 +74,9 @@ def load_logs(
     ----------
     con : DuckDBPyConnection
         A store open for writing.
-    paths : sequence of Path
-        Files, and folders that are searched through and through.
+    paths : sequence of Path or str
+        Files, and folders that are searched through and through; as text, addresses of object
+        stores, whose logs can only be left in place.
     register : Register
     profiles : sequence of LogProfile
         A file is read by the first one that is for its name, else as a plain log.
@@ -80,17 +84,22 @@ def load_logs(
         Called with files done, files in all, and the name of the next or last file.
     is_last : bool
         Shut the connection off from all other files for good, once the logs are found.
+    in_place : bool
+        Leave Parquet logs where they lie, as far as they are fit for it.
 
     Raises
     ------
     LogError
-        A path does not exist, or no log file is there at all.
+        A path does not exist, or no log file is there at all; an object store's logs were not to
+        be left in place.
     """
     found = find_logs(paths, profiles)
+    if not in_place and any(file.url for file in found.files):
+        raise LogError("Logs of an object store are not copied: add --in-place to leave them.")
     if not set(register.pumps) <= set(pump_numbers(con)):
         save_register(con, register)
     loader = _Loader(con, register, profiles, progress or (lambda done, total, name: None))
-    return loader.load(found, is_last=is_last)
+    return loader.load(found, is_last=is_last, in_place=in_place)
 
 
 class _Loader:
@@ -112,31 +121,54 @@ class _Loader:
         self.tally = Tally()
         self.read_as = {profile: _read_as(profile, register) for profile in (None, *profiles)}
 
-    def load(self, inbox: Inbox, *, is_last: bool) -> LoadReport:
+    def load(self, inbox: Inbox, *, is_last: bool, in_place: bool) -> LoadReport:
         found = inbox.files
+        n_found = len(found)
         self.progress(0, len(found), found[0].name)
         with TemporaryDirectory(prefix="pumprounds-") as folder:
             if is_last:
-                shut_off_files(self.con, [file.path for file in found], Path(folder))
-            new, n_unchanged, n_unusable = self._sort_out(found)
-            n_done = n_unchanged + n_unusable
+                here = [file.path for file in found if not file.url]
+                shut_off_files(self.con, here, Path(folder))
+            n_as_noted = 0
+            if in_place:
+                found, n_as_noted = self._leave(found)
+            new, n_unchanged = self._sort_out(found)
+            n_unchanged += n_as_noted
+            n_done = n_found - len(new)
             for profile in (*self.profiles, None):
                 for batch in _batches([one for one in new if one.probe.profile is profile]):
                     self._load_batch(batch, profile, Path(folder))
                     n_done += len(batch)
-                    self.progress(n_done, len(found), batch[-1].probe.file.name)
-        return self.tally.report(len(found), n_unchanged, inbox.notes)
+                    self.progress(n_done, n_found, batch[-1].probe.file.name)
+        return self.tally.report(n_found, n_unchanged, inbox.notes)
 
-    def _sort_out(self, found: Sequence[LogFile]) -> tuple[list[_NewFile], int, int]:
+    def _leave(self, found: Sequence[LogFile]) -> tuple[list[LogFile], int]:
+        """Leave logs where they lie; return those still to be copied, and how many were known."""
+        fit = [file for file in found if file.packing == "parquet"]
+        placer = InPlace(self.con, self.fleet, self.ledger, self.tally, self.read_as)
+        n_unchanged, not_fit = placer.leave([(file, self._profile(file)) for file in fit])
+        for file, why in not_fit:
+            if file.url:
+                self._pass_over(
+                    file, f"cannot be left where it lies: {why}. Fetch it and load it."
+                )
+            else:
+                self.tally.note(f"copied into the store, as {why}", file.name)
+        rest = {file.address for file, _ in not_fit if not file.url}
+        return [f for f in found if f.packing != "parquet" or f.address in rest], n_unchanged
+
+    def _profile(self, file: LogFile) -> LogProfile | None:
+        return next((one for one in self.profiles if one.is_for(file.path.name)), None)
+
+    def _sort_out(self, found: Sequence[LogFile]) -> tuple[list[_NewFile], int]:
         """Tell new files from those loaded before and those that cannot be read at all."""
         new: list[_NewFile] = []
-        n_unchanged = n_unusable = 0
+        n_unchanged = 0
         for file, sha256 in zip(found, sha256_of(found), strict=True):
             if isinstance(sha256, OSError):
                 self._pass_over(file, f"cannot be read: {sha256.strerror}.")
-                n_unusable += 1
                 continue
-            profile = next((p for p in self.profiles if p.is_for(file.path.name)), None)
+            profile = self._profile(file)
             by_name = key_by_name(sha256, file, profile)
             if self.ledger.has((sha256, by_name), self.read_as[profile]):
                 n_unchanged += 1
@@ -144,7 +176,6 @@ class _Loader:
             entry = Entry(by_name, file.name, file.n_bytes, self.read_as[profile])
             probed = self._probe(file, profile, entry)
             if probed is None:
-                n_unusable += 1
                 continue
             if probed.layout.pump is not None:
                 entry = replace(entry, key=sha256)
@@ -152,7 +183,7 @@ class _Loader:
             new.append(_NewFile(entry, probed))
             for note in probed.layout.notes:
                 self.tally.note(note, file.name)
-        return new, n_unchanged, n_unusable
+        return new, n_unchanged
 
     def _probe(self, file: LogFile, profile: LogProfile | None, entry: Entry) -> Probe | None:
         """Look into a file; one that cannot be read is written down as that."""

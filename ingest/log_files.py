@@ -47,6 +47,8 @@ class LogFile:
         ``parquet``, ``gzip``, ``zstd`` or ``none``.
     changed_ns : int
         When it was last written, as it was found. [ns]
+    url : str
+        Address of a file that is in an object store; empty for one of this machine.
     first_line, n_lines : int, int or None
         Lines of the text that are meant, counted from 1; all to the end where None.
     """
@@ -56,8 +58,14 @@ class LogFile:
     packing: str
     n_bytes: int
     changed_ns: int = 0
+    url: str = ""
     first_line: int = 1
     n_lines: int | None = None
+
+    @property
+    def address(self) -> str:
+        """Where it is, whatever folder the reader works in."""
+        return self.url or str(self.path.absolute())
 
     @property
     def stem(self) -> str:
@@ -122,6 +130,11 @@ def unpacks_too_far(file: LogFile) -> bool:
                 return False
             n_bytes += len(chunk)
     return True
+
+
+def too_many_rows(n_rows: int, n_bytes: int) -> bool:
+    """Whether a Parquet file claims more rows than is believed of a log; it is read no further."""
+    return n_rows > max(SURE_ROWS, MAX_ROWS_A_BYTE * n_bytes)
 
 
 @contextmanager

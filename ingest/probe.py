@@ -7,11 +7,10 @@ from itertools import islice
 
 import duckdb
 
-from ingest import log_files
 from ingest.day_order import UnknownOrderError, column, stamp_format
 from ingest.head_rows import header_place, rows_beneath
 from ingest.layout import Layout, LayoutError, plain_layout, profile_layout
-from ingest.log_files import UNREADABLE, LogFile, head, text_lines
+from ingest.log_files import UNREADABLE, LogFile, head, text_lines, too_many_rows
 from ingest.log_profile import LogProfile
 
 _HEAD_LINES = 50
@@ -90,7 +89,7 @@ def _probe_parquet(
         ).fetchall()
     except duckdb.Error as error:
         raise LayoutError(f"cannot be read as Parquet: {_first_line(error)}") from error
-    if counted[0] > max(log_files.SURE_ROWS, log_files.MAX_ROWS_A_BYTE * file.n_bytes):
+    if too_many_rows(counted[0], file.n_bytes):
         raise LayoutError(
             f"has {counted[0]} rows in {file.n_bytes} bytes, as no log does. Split it if it is."
         )

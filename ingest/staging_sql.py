@@ -6,6 +6,7 @@ become part of a statement: what users write goes in as parameters.
 """
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from ingest.layout import NEEDED_CHANNELS, RANGES, ChannelPlace, Layout
 from ingest.row_problems import (
@@ -21,13 +22,16 @@ from ingest.row_problems import (
     not_plausible_bit,
 )
 
-FIRST_INSTANT = "timestamp '2010-01-01'"
+FIRST_AT = datetime(2010, 1, 1)  # noqa: DTZ001  # instants are UTC without zone here
 """Earlier stamps come from a clock that was lost: clocks restart at 1970, 1980 or 2000-01-01.
 
 Ours: they then run on for weeks or years, and no log this program is for is older than 2010.
 """
 
-END_OF_TIME = "timestamp '2100-01-01'"
+TOO_FAR_AT = datetime(2100, 1, 1)  # noqa: DTZ001
+"""Later stamps come from no clock."""
+
+FIRST_INSTANT, END_OF_TIME = (f"timestamp '{at:%Y-%m-%d}'" for at in (FIRST_AT, TOO_FAR_AT))
 
 BLANK_WORDS = ("", "nan", "null", "none", "na", "n/a")
 """How software writes "no value", whatever its case; a profile adds a logger's own."""

@@ -15,14 +15,14 @@ from typing import Any, TypeVar
 
 import duckdb
 
-from ingest.archive import ARCHIVE_VERSION
+from ingest.archive import ARCHIVE_VERSION, IN_PLACE_VERSION
 from ingest.coverage import recount
 from ingest.errors import StoreError
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Register, Site, Visit
 from ingest.rows import insert_columns
 
 SCHEMA_VERSION = 2
-READABLE_VERSIONS = (1, 2, ARCHIVE_VERSION)
+READABLE_VERSIONS = (1, 2, ARCHIVE_VERSION, IN_PLACE_VERSION)
 """Stores of version 1 differ only in having a column for every channel from the start."""
 _LATER_COLUMNS = (
     ("sites", "dependence varchar"),
