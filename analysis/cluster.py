@@ -1,7 +1,7 @@
 """Jobs on a cluster that is running already: a Dask scheduler and its workers.
 
-Its workers must have this program, and see the store under the same path. They only read; all is
-written by the process that hands out the jobs.
+Its workers must have this program, and see the store under the same path; of logs that were left
+in place, these logs alone. They only read; all is written by the process that hands out the jobs.
 """
 
 from collections.abc import Callable, Iterator, Sequence

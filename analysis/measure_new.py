@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby, islice
+from itertools import groupby
 from math import ceil
 from pathlib import Path
 
@@ -12,8 +12,10 @@ from analysis.measure.measure import measure_week
 from analysis.record_store import ensure_tables, forget_scans, write_records
 from analysis.records import PumpRecord
 from analysis.workers import Spread
+from ingest.archive import Archive, outside_counts
 from ingest.installed_base import Pump, Register, Site
-from ingest.samples import read_samples
+from ingest.outside import OutsideFile
+from ingest.samples import read_outside_samples, read_samples, sample_columns
 from ingest.store import opened_store, read_register, transaction
 from ingest.weeks import Week, parse_week, week_bounds
 
@@ -45,12 +47,22 @@ class PumpWeekToDo:
 
 @dataclass(frozen=True)
 class MeasureJob:
-    """Pump-weeks of one week and zone, to be measured by a process of its own."""
+    """Pump-weeks of one week and zone, to be measured by a process of its own.
+
+    Attributes
+    ----------
+    outside : tuple of OutsideFile
+        Files that hold all their samples, so that the store is not needed; else none.
+    columns : tuple of str
+        Channels, and fault codes, the store has samples of.
+    """
 
     store: Path
     memory_limit: str
     week: Week
     pumps: tuple[tuple[Pump, Site], ...]
+    outside: tuple[OutsideFile, ...] = ()
+    columns: tuple[str, ...] = ()
 
 
 def measure_new(
@@ -100,18 +112,17 @@ def measure_apart(
         ensure_tables(con)
         register = read_register(con)
         todo = to_measure(con, up_to)
+        n_jobs = JOBS_A_WORKER * spread.measurers.n
+        n_pumps = min(BATCH_PUMPS, max(LEAST_JOB_PUMPS, ceil(len(todo) / n_jobs)))
+        planner = _Planner(con, store, memory_limit, register, todo)
+        by_file = sorted(todo, key=planner.place)
+        plans = [(batch, planner.job(batch)) for batch in _batches(by_file, n_pumps)]
     done: list[tuple[str, str]] = []
-    n_jobs = JOBS_A_WORKER * spread.measurers.n
-    batches = _batches(todo, min(BATCH_PUMPS, max(LEAST_JOB_PUMPS, ceil(len(todo) / n_jobs))))
-    while some := list(islice(batches, ROUND_JOBS)):
-        jobs = [
-            MeasureJob(
-                store, memory_limit, parse_week(batch[0].week), _with_sites(batch, register)
-            )
-            for batch in some
-        ]
+    for start in range(0, len(plans), ROUND_JOBS):
+        some = plans[start : start + ROUND_JOBS]
         found = []
-        for batch, records in zip(some, spread.measurers.map(measure_job, jobs), strict=True):
+        results = spread.measurers.map(measure_job, [job for _, job in some])
+        for (batch, _), records in zip(some, results, strict=True):
             found.append((batch, records))
             if progress is not None:
                 n_done = len(done) + sum(len(batch) for batch, _ in found)
@@ -124,7 +135,12 @@ def measure_apart(
 
 
 def measure_job(job: MeasureJob) -> list[PumpRecord]:
-    """Measure some pumps of a store; runs in a worker."""
+    """Measure some pumps; runs in a worker."""
+    if job.outside:
+        of_id = {pump.pump_id: (pump, site) for pump, site in job.pumps}
+        from_at, to_at = week_bounds(job.week, job.pumps[0][1].timezone)
+        found = read_outside_samples(job.outside, job.columns, list(of_id), from_at, to_at)
+        return [measure_week(samples, *of_id[samples.pump_id], job.week) for samples in found]
     with opened_store(job.store, read_only=True, memory_limit=job.memory_limit, threads=1) as con:
         return measure_pumps(con, job.week, job.pumps)
 
@@ -139,6 +155,41 @@ def measure_pumps(
         measure_week(samples, *of_id[samples.pump_id], week)
         for samples in read_samples(con, list(of_id), from_at, to_at)
     ]
+
+
+class _Planner:
+    """Makes jobs of pump-weeks; those that lie outside the store need it no more."""
+
+    def __init__(
+        self,
+        con: duckdb.DuckDBPyConnection,
+        store: Path,
+        memory_limit: str,
+        register: Register,
+        todo: Sequence[PumpWeekToDo],
+    ) -> None:
+        self.store = store
+        self.memory_limit = memory_limit
+        self.register = register
+        self.archive = Archive(con)
+        self.columns = tuple(sample_columns(con))
+        self.outside = outside_counts(con, sorted({one.week for one in todo}))
+
+    def place(self, one: PumpWeekToDo) -> tuple[str, str, str, str]:
+        """Sort pumps of one file together, so that few jobs read it."""
+        _, name = self.outside.get((one.pump_no, one.week), (0, ""))
+        return one.week, one.timezone, name, one.pump_id
+
+    def job(self, batch: Sequence[PumpWeekToDo]) -> MeasureJob:
+        """Make one job."""
+        week = parse_week(batch[0].week)
+        counts = (self.outside.get((one.pump_no, one.week), (0, "")) for one in batch)
+        outside: tuple[OutsideFile, ...] = ()
+        if all(n == one.n_samples for one, (n, _) in zip(batch, counts, strict=True)):
+            bounds = week_bounds(week, batch[0].timezone)
+            outside = tuple(self.archive.holding([one.pump_no for one in batch], *bounds))
+        pumps = _with_sites(batch, self.register)
+        return MeasureJob(self.store, self.memory_limit, week, pumps, outside, self.columns)
 
 
 def to_measure(con: duckdb.DuckDBPyConnection, up_to: str) -> list[PumpWeekToDo]:

@@ -165,6 +165,20 @@ def _ensure(con: duckdb.DuckDBPyConnection, tables: str, version: int) -> None:
     )
 
 
+def outside_counts(
+    con: duckdb.DuckDBPyConnection, weeks: Sequence[str]
+) -> dict[tuple[int, str], tuple[int, str]]:
+    """Samples outside the store by pump number and week, with the first file that holds some."""
+    if not has_archive(con):
+        return {}
+    rows = con.execute(
+        "select pump_no, week, sum(n_samples)::bigint, min(name) from archived"
+        " where list_contains($weeks, week) group by pump_no, week",
+        {"weeks": list(weeks)},
+    ).fetchall()
+    return {(pump_no, week): (n, name) for pump_no, week, n, name in rows}
+
+
 def archived_count(con: duckdb.DuckDBPyConnection) -> int:
     """Return how many samples were moved out of the store."""
     if not has_archive(con):

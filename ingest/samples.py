@@ -1,6 +1,6 @@
 """Samples of one pump as sorted arrays, fetched in batches from the store and its archive."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
@@ -9,7 +9,8 @@ import duckdb
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.archive import Archive
+from ingest.archive import Archive, read_files
+from ingest.outside import OutsideFile
 from ingest.rows import numbers_of
 from ingest.store import pump_numbers
 
@@ -84,6 +85,12 @@ def stored_columns(con: duckdb.DuckDBPyConnection) -> set[str]:
     return {name for name, *_ in con.cursor().execute("describe samples").fetchall()}
 
 
+def sample_columns(con: duckdb.DuckDBPyConnection) -> list[str]:
+    """Return the channels, and fault codes, the store has samples of, in our order."""
+    known = stored_columns(con)
+    return [name for name in (*CHANNELS, "fault_code") if name in known]
+
+
 def channel_columns(con: duckdb.DuckDBPyConnection) -> str:
     """All channels and fault codes as columns of a select from ``samples``."""
     stored = stored_columns(con)
@@ -111,18 +118,50 @@ def read_samples(
     """
     wanted = set(pump_ids)
     numbers = {no: name for name, no in pump_numbers(con).items() if name in wanted}
-    known = stored_columns(con)
-    columns = [name for name in (*CHANNELS, "fault_code") if name in known]
-    select = _SELECT.format(columns=", ".join(columns))
+    select = _SELECT.format(columns=", ".join(sample_columns(con)))
     archive = Archive(con)
     by_id = sorted(numbers, key=lambda no: numbers[no])
     for start in range(0, len(by_id), PUMPS_A_FETCH):
         batch = by_id[start : start + PUMPS_A_FETCH]
         stored = _fetch(con, select, batch, from_at, to_at)
-        pieces = _by_pump(archive.with_stored(stored, batch, from_at, to_at))
-        for pump_no in batch:
-            if pump_no in pieces:
-                yield _as_samples(numbers[pump_no], pieces[pump_no])
+        rows = archive.with_stored(stored, batch, from_at, to_at)
+        yield from _of_pumps(rows, {no: numbers[no] for no in batch})
+
+
+def read_outside_samples(
+    files: Sequence[OutsideFile],
+    columns: Sequence[str],
+    pump_ids: Sequence[str],
+    from_at: datetime,
+    to_at: datetime,
+) -> Iterator[PumpSamples]:
+    """Samples as `read_samples` gives them, where all of them lie outside the store.
+
+    Parameters
+    ----------
+    files : sequence of OutsideFile
+    columns : sequence of str
+        Channels, and fault codes, the store has samples of.
+
+    Raises
+    ------
+    StoreError
+        A file is missing or damaged.
+    """
+    import pyarrow as pa
+
+    types = {"float": pa.float32(), "varchar": pa.string()}
+    schema = pa.schema(
+        [("pump_no", pa.int32()), ("ts", pa.timestamp("us"))]
+        + [(name, types[column_type(name)]) for name in columns]
+    )
+    by_id = sorted(pump_ids)
+    for start in range(0, len(by_id), PUMPS_A_FETCH):
+        pumps = dict(enumerate(by_id[start : start + PUMPS_A_FETCH]))
+        numbers = {pump_id: number for number, pump_id in pumps.items()}
+        tables = list(read_files(files, numbers, from_at, to_at, schema))
+        if tables:
+            yield from _of_pumps(pa.concat_tables(tables), pumps)
 
 
 def _fetch(
@@ -147,6 +186,14 @@ def _fetch(
         )
         .to_arrow_table()
     )
+
+
+def _of_pumps(rows: "pa.Table", pumps: Mapping[int, str]) -> Iterator[PumpSamples]:
+    """Samples of each pump that has some, in the order of the pumps given by number."""
+    pieces = _by_pump(rows)
+    for number, pump_id in pumps.items():
+        if number in pieces:
+            yield _as_samples(pump_id, pieces[number])
 
 
 def _by_pump(fetched: "pa.Table") -> dict[int, "pa.Table"]:

@@ -386,7 +386,7 @@ def test_a_demo_never_writes_into_a_folder_of_other_files(tmp_path: Path):
 
 @pytest.mark.parametrize("raised", [KeyboardInterrupt(), RuntimeError("Query interrupted")])
 def test_a_command_stopped_by_key_says_so_in_one_line(monkeypatch, inputs, raised):
-    def stopped(*arguments: object) -> None:
+    def stopped(*arguments: object, **options: object) -> None:
         raise raised
 
     monkeypatch.setattr(load_steps, "read_inputs", stopped)
@@ -400,7 +400,7 @@ def test_a_command_stopped_by_key_says_so_in_one_line(monkeypatch, inputs, raise
 
 
 def test_an_error_nobody_expected_is_not_hidden(monkeypatch, inputs):
-    def broken(*arguments: object) -> None:
+    def broken(*arguments: object, **options: object) -> None:
         raise RuntimeError("something else")
 
     monkeypatch.setattr(load_steps, "read_inputs", broken)

@@ -3,6 +3,11 @@
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import duckdb
+import pyarrow as pa
+import pyarrow.csv
+import pyarrow.parquet
+
 N_PUMPS = 12
 
 
@@ -25,6 +30,49 @@ def make_world(folder: Path) -> None:
         (folder / "logs" / f"P-{n:02d}.csv").write_text("\n".join(lines) + "\n")
 
 
+def make_lake(folder: Path) -> None:
+    """Write the same logs as Parquet, by week and group of pumps."""
+    home = folder / "lake" / "week=2026-W47"
+    for group in range(3):
+        tables = []
+        for n in range(group, N_PUMPS, 3):
+            table = pyarrow.csv.read_csv(folder / "logs" / f"P-{n:02d}.csv")
+            at = table.column("timestamp").cast(pa.timestamp("us", "UTC"))
+            tables.append(
+                table.set_column(0, "timestamp", at).append_column(
+                    "pump_id", [[f"P-{n:02d}"] * table.num_rows]
+                )
+            )
+        (home / f"bucket={group}").mkdir(parents=True)
+        pyarrow.parquet.write_table(pa.concat_tables(tables), home / f"bucket={group}/a.parquet")
+
+
+def pages(out: Path) -> dict[Path, bytes]:
+    files = sorted(path for path in out.rglob("*") if path.is_file())
+    return {path.relative_to(out): path.read_bytes() for path in files}
+
+
+def test_logs_left_in_place_give_the_same_pages_however_many_measure(tmp_path, pumprounds):
+    make_world(tmp_path)
+    make_lake(tmp_path)
+    written = []
+    for name, options in {
+        "copied": (),
+        "one": ("--in-place", "--workers", 1),
+        "three": ("--in-place", "--workers", 3),
+    }.items():
+        done = pumprounds(
+            *("weekly", tmp_path / "lake", "--register", tmp_path / "register"),
+            *("--out", tmp_path / name, "--store", tmp_path / f"{name}.duckdb", *options),
+        )
+        assert (done.returncode, done.stderr) == (0, "")
+        written.append(pages(tmp_path / name))
+
+    assert written[0] == written[1] == written[2]
+    with duckdb.connect(str(tmp_path / "three.duckdb"), read_only=True) as con:
+        assert con.execute("select count(*) from samples").fetchone() == (0,)
+
+
 def test_one_process_and_three_write_the_same_bytes(tmp_path, pumprounds):
     make_world(tmp_path)
     written = []
@@ -35,8 +83,7 @@ def test_one_process_and_three_write_the_same_bytes(tmp_path, pumprounds):
             *("--store", tmp_path / f"{n}.duckdb", "--workers", n),
         )
         assert (done.returncode, done.stderr) == (0, "")
-        files = sorted(path for path in out.rglob("*") if path.is_file())
-        written.append({path.relative_to(out): path.read_bytes() for path in files})
+        written.append(pages(out))
 
     assert len(written[0]) > N_PUMPS // 2
     assert written[0][Path("findings.csv")].count(b"\n") > 1
