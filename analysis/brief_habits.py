@@ -6,7 +6,13 @@ from analysis.baseline import baseline_of
 from analysis.brief_facts import Fact
 from analysis.expected_current import ExpectedCurrent, fit_expected_current
 from analysis.findings import Finding, Kind
-from analysis.limits import QUIET_HOURS, RHYTHM_SHOWN
+from analysis.limits import (
+    QUIET_BY_DAY_FROM_H,
+    QUIET_BY_DAY_TO_H,
+    QUIET_CLEAR_RATIO,
+    QUIET_HOURS,
+    RHYTHM_SHOWN,
+)
 from analysis.no_flow import STEADY, STEP, NoFlowDrift, no_flow_drift, what_moved
 from analysis.records import OpMapBin, PumpDay, PumpWeek
 from analysis.rhythm import Rhythm, rhythm_of
@@ -66,7 +72,7 @@ def habits(
     if since_at is not None and baseline.cuts_past:
         when = local_date_text(since_at, site.timezone)
         told.append(Fact("Compared since", f"{when}: {baseline.why}"))
-    told += _rhythm(rhythm_of(week, this_days, past, earlier_days))
+    told += _rhythm(rhythm_of(week, this_days, past, earlier_days), site.timezone)
     told += _flow(week_flow(week, pump, curve, maps, past), site.units)
     told += _no_flow(no_flow_drift((*past, week), pump, maps), pump, site.units)
     if any(f.pump_id == pump.pump_id and f.kind in EXPECTS_CURRENT for f in findings):
@@ -74,11 +80,11 @@ def habits(
     return tuple(told)
 
 
-def _rhythm(rhythm: Rhythm) -> list[Fact]:
+def _rhythm(rhythm: Rhythm, timezone: str) -> list[Fact]:
     told = []
     if rhythm.quiet_from_hour is not None:
-        until = (rhythm.quiet_from_hour + int(QUIET_HOURS.value)) % 24
-        told.append(Fact("Quietest hours", f"{rhythm.quiet_from_hour:02d}:00 to {until:02d}:00"))
+        hours = _quiet_text(rhythm.quiet_from_hour, rhythm.quiet_ratio, timezone)
+        told.append(Fact("Quietest hours", hours))
     known = {lag: value for lag, value in rhythm.correlation.items() if value is not None}
     if known:
         lag = max(known, key=lambda lag: known[lag])
@@ -87,6 +93,19 @@ def _rhythm(rhythm: Rhythm) -> list[Fact]:
     if rhythm.texts:
         told.append(Fact("Its week", "; ".join(rhythm.texts)))
     return told
+
+
+def _quiet_text(from_hour: int, ratio: float | None, timezone: str) -> str:
+    """Quietest hours; clearly so by day, they ask whether the clock is right."""
+    until = (from_hour + int(QUIET_HOURS.value)) % 24
+    hours = f"{from_hour:02d}:00 to {until:02d}:00"
+    is_by_day = QUIET_BY_DAY_FROM_H.value <= from_hour < until <= QUIET_BY_DAY_TO_H.value
+    if not is_by_day or ratio is None or ratio > QUIET_CLEAR_RATIO.value:
+        return hours
+    return (
+        f"{hours}, by day: does the site draw at night, or is its time zone ({timezone}) or the"
+        " logger's clock wrong?"
+    )
 
 
 def _flow(flow: WeekFlow | None, units: str) -> list[Fact]:

@@ -742,6 +742,13 @@ TRIP_CLEAR_INTERVAL_S = Limit(
 )
 
 # -- pre-read of a site
+QUIET_BY_DAY_FROM_H = Limit(
+    9, "h local time", "common practice: use is least from 1 to 5 h; the morning's is over by 9"
+)
+QUIET_BY_DAY_TO_H = Limit(17, "h local time", "common practice: the evening's use begins by then")
+QUIET_CLEAR_RATIO = Limit(
+    0.3, "of the mean run share", "ours: use spread more evenly than that has no quiet hours"
+)
 HUNTING_INTERVAL_S = Limit(
     2, "s between samples", "ours: four samples in a swing of 8 s; slower logs show no hunting"
 )

@@ -30,6 +30,8 @@ class Rhythm:
         Autocorrelation of the hourly run share at 24, 48 and 168 h; None where too few hours.
     quiet_from_hour : int or None
         Local hour at which the quietest ``QUIET_HOURS`` begin, over all weeks.
+    quiet_ratio : float or None
+        Mean run share of those hours over that of all hours.
     demands : tuple of Demand
         Recognised demand, that of the week judged included, earliest hour first.
     idle_dates : tuple of date
@@ -38,6 +40,7 @@ class Rhythm:
 
     correlation: dict[int, float | None]
     quiet_from_hour: int | None
+    quiet_ratio: float | None
     demands: tuple[Demand, ...]
     idle_dates: tuple[date, ...]
 
@@ -91,9 +94,11 @@ def rhythm_of(
     weeks = [*past, week]
     shares = hourly(weeks)
     draws = [draw for one in weeks for draw in draws_of(one)]
+    from_hour, ratio = _quiet_hours(shares) or (None, None)
     return Rhythm(
         correlation={lag: autocorrelation(shares, lag) for lag in LAGS_H},
-        quiet_from_hour=_quiet_from_hour(shares),
+        quiet_from_hour=from_hour,
+        quiet_ratio=ratio,
         demands=demands_of(draws, weeks, parse_week(week.week).monday),
         idle_dates=_idle(days, past_days),
     )
@@ -139,7 +144,8 @@ def autocorrelation(values: Floats, lag: int) -> float | None:
     return float(now @ later) / scale if scale > 0.0 else None
 
 
-def _quiet_from_hour(shares: Floats) -> int | None:
+def _quiet_hours(shares: Floats) -> tuple[int, float | None] | None:
+    """Hour at which the quietest begin, and their mean run share over that of all hours."""
     if shares.size == 0:
         return None
     by_hour = shares.reshape(-1, 24)
@@ -148,7 +154,9 @@ def _quiet_from_hour(shares: Floats) -> int | None:
         return None
     mean = np.nansum(by_hour, axis=0) / known.sum(axis=0)
     width = int(QUIET_HOURS.value)
-    return int(np.argmin(np.convolve(np.append(mean, mean[: width - 1]), np.ones(width), "valid")))
+    around = np.convolve(np.append(mean, mean[: width - 1]), np.ones(width) / width, "valid")
+    usual = float(mean.mean())
+    return int(np.argmin(around)), float(around.min()) / usual if usual > 0.0 else None
 
 
 def _idle(days: Sequence[PumpDay], past_days: Sequence[PumpDay]) -> tuple[date, ...]:

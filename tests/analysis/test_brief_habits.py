@@ -111,3 +111,27 @@ def test_it_is_not_fitted_for_other_findings_or_other_pumps(case_factory):
     other = replace(finding(Kind.OVERLOAD_MARGIN), pump_id="P-02")
 
     assert "Expected current" not in told(case_factory, findings=[other, finding(Kind.LEAK)])
+
+
+@pytest.mark.parametrize(
+    ("hour", "share", "asks"),
+    # Common practice, no source: a household's use is least between 1 and 5 o'clock.
+    [
+        (2, 0.0, False),
+        (9, 0.0, True),
+        (12, 0.01, True),
+        (12, 0.05, False),
+        (14, 0.0, True),
+        (15, 0.0, False),
+        (22, 0.0, False),
+    ],
+)
+def test_quietest_hours_by_day_ask_for_the_time_zone(case_factory, hour, share, asks):
+    day = [0.1] * 24
+    for n in range(3):
+        day[(hour + n) % 24] = share
+
+    got = told(case_factory, run_share_by_week_hour=day * 7)["Quietest hours"]
+
+    assert got.startswith(f"{hour:02d}:00 to ")
+    assert ("is its time zone (America/New_York)" in got) == asks
