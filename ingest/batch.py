@@ -52,7 +52,11 @@ def add_batch(con: duckdb.DuckDBPyConnection, fleet: Fleet, batch: ReadBatch) ->
         if layout.hold is not None:
             rows = held_rows(rows, layout.hold)
         result.added = _survey(con, rows, weeks_of)
-        if layout.is_sparse or not result.added.is_in_order or meets_stored(con, result.added):
+        if (
+            layout.is_sparse
+            or not result.added.is_in_order
+            or pump_in_reach(con, result.added) is not None
+        ):
             result.added = _add_sorted(
                 con, rows, weeks_of, result, is_sparse=layout.is_sparse, fields=fields
             )
@@ -155,16 +159,16 @@ def _survey(
     return found
 
 
-def meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> bool:
-    """Whether some pump and week of the batch overlaps in time with what is stored of it."""
+def pump_in_reach(con: duckdb.DuckDBPyConnection, added: Survey) -> int | None:
+    """Number of a pump whose rows overlap in time with what is stored of it; None: of none."""
     stored = con.execute(
-        "select pump_no, week, epoch_us(first_at), epoch_us(last_at) from coverage"
+        "select pump_no, week, epoch_us(first_at), epoch_us(last_at) from coverage order by all"
     ).fetchall()
     for pump_no, week, first_us, last_us in stored:
         count = added.counts.get((pump_no, week))
         if count is not None and count.first_us <= last_us and first_us <= count.last_us:
-            return True
-    return False
+            return int(pump_no)
+    return None
 
 
 def _insert(con: duckdb.DuckDBPyConnection, rows: str, fields: Collection[str]) -> None:
@@ -189,7 +193,7 @@ def _add_sorted(
         _count_samples(con, result)
     in_order = "select * from staged"
     added = _survey(con, in_order, weeks_of)
-    if not added.is_in_order or meets_stored(con, added):
+    if not added.is_in_order or pump_in_reach(con, added) is not None:
         _drop_repeats(con, result)
         added = _survey(con, in_order, weeks_of)
     _insert(con, in_order, fields)

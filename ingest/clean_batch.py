@@ -1,17 +1,18 @@
 """The straight way into the store, for batches in which nothing is wrong and nothing repeats.
 
 Most files are as they should be. They are read, checked row by row and inserted by one statement,
-which ends at the first row that is not; what it began is then taken back, and the batch goes the
+which ends at the first row that is not; what it began is then taken back, and the file goes the
 careful way by ``raw``, where each problem is named. Both ways store the same samples.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import duckdb
 
-from ingest.batch import BatchResult, meets_stored, weeks_between
+from ingest.batch import BatchResult, pump_in_reach, weeks_between
 from ingest.batch_checks import WhileRunning, in_wrong_unit
 from ingest.batch_reading import Fleet, channels_of
 from ingest.ledger import FileResult
@@ -26,10 +27,25 @@ _FIRST_NEW_ROW = 36_028_797_018_960_000
 
 _ROWS_A_FETCH = 1_000_000
 
-NOT_CLEAN = "a row that is not clean"
+_NOT_CLEAN = "a row that is not clean, file "
+_FILE = re.compile(f"{_NOT_CLEAN}([0-9]+)")
 
 
-class NotTypedError(Exception):
+class NotCleanError(Exception):
+    """Something in a batch is not as it should be; the transaction is to be undone.
+
+    Attributes
+    ----------
+    place : int or None
+        Which file of the batch it was found in; None where that is not known.
+    """
+
+    def __init__(self, place: int | None) -> None:
+        super().__init__(place)
+        self.place = place
+
+
+class NotTypedError(NotCleanError):
     """A cell cannot be read as a number; it may be blank, so that the row is clean."""
 
 
@@ -57,29 +73,48 @@ def add_clean(
     labels: PumpLabels,
     *,
     is_typed: bool,
-) -> BatchResult | None:
-    """Insert a batch straight; None where it is not clean, and the transaction is to be undone.
+) -> BatchResult:
+    """Insert a batch straight.
 
     Raises
     ------
     NotTypedError
-        With ``is_typed``, a cell is blank or no number; the transaction is to be undone.
+        With ``is_typed``, a cell is blank or no number.
+    NotCleanError
+        It is not clean; the careful way finds out what is wrong.
     """
     try:
         n_rows = _insert(con, probes, fleet, labels, is_typed=is_typed)
-    except duckdb.Error as error:  # the careful way finds out which file or row it is
-        if is_typed and NOT_CLEAN not in str(error):
-            raise NotTypedError from error
-        return None
+    except duckdb.Error as error:
+        text = str(error)
+        told = _FILE.search(text)
+        if told:
+            raise NotCleanError(int(told[1])) from error
+        if is_typed:
+            raise NotTypedError(_named(text, probes)) from error
+        raise NotCleanError(_named(text, probes)) from error
+    place_of = {labels.numbers.get(probed.pump or ""): n for n, probed in enumerate(probes)}
     added = _survey(con, fleet)
+    if added.disordered is not None:
+        raise NotCleanError(place_of.get(added.disordered))
     counts = _rows_of(added)
-    if not added.is_in_order or sum(counts.values()) != n_rows or meets_stored(con, added):
-        return None
-    if any(in_wrong_unit(usual, fleet.pump_of[no]) for no, usual in _while_running(con)):
-        return None
+    if sum(counts.values()) != n_rows:
+        raise NotCleanError(None)
+    in_reach = pump_in_reach(con, added)
+    if in_reach is not None:
+        raise NotCleanError(place_of.get(in_reach))
+    for pump_no, running in _while_running(con):
+        if in_wrong_unit(running, fleet.pump_of[pump_no]):
+            raise NotCleanError(place_of.get(pump_no))
     numbers = [labels.numbers.get(probed.pump or "") for probed in probes]
     files = [counts.get(number or 0, 0) for number in numbers]
     return BatchResult([FileResult(rows_in=n, rows_kept=n) for n in files], added)
+
+
+def _named(text: str, probes: Sequence[Probe]) -> int | None:
+    """Place of the file an error of the database names."""
+    named = [n for n, probed in enumerate(probes) if str(probed.file.path) in text]
+    return max(named, key=lambda n: len(str(probes[n].file.path)), default=None)
 
 
 def _insert(
@@ -120,7 +155,7 @@ def _instant(probed: Probe, timezone: str | None) -> str:
     Local times are dated for a year from the file's first; the hours around clock changes that
     come twice are not dated here.
     """
-    not_clean = f"error('{NOT_CLEAN}')"
+    not_clean = f"error('{_NOT_CLEAN}' || file_no)"
     first = _first_local(probed)
     if timezone is None or first is None:
         return f"case when problems = 0 and not is_local then ts else {not_clean} end"

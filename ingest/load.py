@@ -10,7 +10,6 @@ transaction.
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -19,7 +18,13 @@ import duckdb
 
 from ingest.batch import BatchResult, add_batch
 from ingest.batch_reading import Fleet, channels_of, read_batch
-from ingest.clean_batch import NotTypedError, add_clean, has_typed_cells, is_likely_clean
+from ingest.clean_batch import (
+    NotCleanError,
+    NotTypedError,
+    add_clean,
+    has_typed_cells,
+    is_likely_clean,
+)
 from ingest.coverage import add_coverage
 from ingest.errors import LogError
 from ingest.in_place import InPlace
@@ -48,6 +53,9 @@ __all__ = ["LoadReport", "load_logs"]
 FILES_A_BATCH = 100
 BYTES_A_BATCH = 512_000_000
 """Some ten million rows, so that a batch stays within the usual memory limit."""
+
+MAX_APART = 5
+"""Files of a batch that are set apart as not clean, one try each; ours: more tries cost more."""
 
 _READING = 3  # raise it when the same bytes would be read otherwise than before
 
@@ -216,8 +224,13 @@ class _Loader:
         labels = PumpLabels(_labels(self.fleet, profile))
         labels.create(self.con)
         add_columns(self.con, channels_of(probes))
-        if is_likely_clean(probes) and self._load_straight(batch, probes, labels):
-            return
+        careful = self._load_straight(batch, labels) if is_likely_clean(probes) else list(batch)
+        if careful:
+            self._load_careful(careful, labels, folder)
+
+    def _load_careful(self, batch: Sequence[_NewFile], labels: PumpLabels, folder: Path) -> None:
+        """Load files in which something is wrong, or repeats: each problem is found and named."""
+        probes = [new.probe for new in batch]
         batch_read = read_batch(self.con, probes, self.fleet, labels, folder)
         with transaction(self.con):
             result = add_batch(self.con, self.fleet, batch_read)
@@ -234,41 +247,54 @@ class _Loader:
         self.con.execute("drop table raw")
         self._tell(loaded, result)
 
-    def _load_straight(
-        self, batch: Sequence[_NewFile], probes: Sequence[Probe], labels: PumpLabels
-    ) -> bool:
-        """Load a batch the straight way; False, and nothing done, where it is not clean."""
-        if has_typed_cells(probes):
-            with suppress(NotTypedError):
-                return self._load_clean(batch, probes, labels, is_typed=True)
-        return self._load_clean(batch, probes, labels, is_typed=False)
+    def _load_straight(self, batch: Sequence[_NewFile], labels: PumpLabels) -> list[_NewFile]:
+        """Load what is clean of a batch the straight way; return the files that are not.
+
+        Files that are not clean are set apart one by one, as far as they are few.
+        """
+        rest = list(batch)
+        apart: list[_NewFile] = []
+        is_typed = has_typed_cells([new.probe for new in batch])
+        while rest:
+            try:
+                self._load_clean(rest, labels, is_typed=is_typed)
+            except NotCleanError as found:
+                if isinstance(found, NotTypedError) and found.place is None:
+                    is_typed = False
+                    continue
+                if found.place is None or len(apart) == MAX_APART:
+                    break
+                one = rest.pop(found.place)
+                if isinstance(found, NotTypedError) and self._is_only_blank(one, labels):
+                    is_typed = False  # where one file has blank cells, others will
+                    continue
+                apart.append(one)
+            else:
+                return apart
+        left = {id(new) for new in (*rest, *apart)}
+        return [new for new in batch if id(new) in left]
+
+    def _is_only_blank(self, one: _NewFile, labels: PumpLabels) -> bool:
+        """Whether a file with cells that are no numbers is clean all the same; it is loaded so."""
+        try:
+            self._load_clean([one], labels, is_typed=False)
+        except NotCleanError:
+            return False
+        return True
 
     def _load_clean(
-        self,
-        batch: Sequence[_NewFile],
-        probes: Sequence[Probe],
-        labels: PumpLabels,
-        *,
-        is_typed: bool,
-    ) -> bool:
-        self.con.execute("begin")
-        try:
+        self, batch: Sequence[_NewFile], labels: PumpLabels, *, is_typed: bool
+    ) -> None:
+        with transaction(self.con):
+            probes = [new.probe for new in batch]
             result = add_clean(self.con, probes, self.fleet, labels, is_typed=is_typed)
-            if result is None:
-                self.con.execute("rollback")
-                return False
             add_coverage(self.con, result.added)
             loaded: list[tuple[Entry, FileResult, list[Reject]]] = [
                 (self._as_read(new), done, [])
                 for new, done in zip(batch, result.files, strict=True)
             ]
             self.ledger.write(loaded)
-        except BaseException:
-            self.con.execute("rollback")
-            raise
-        self.con.execute("commit")
         self._tell(loaded, result)
-        return True
 
     def _tell(
         self, loaded: Sequence[tuple[Entry, FileResult, list[Reject]]], result: BatchResult

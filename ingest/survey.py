@@ -52,12 +52,18 @@ class Survey:
 
     Attributes
     ----------
-    is_in_order : bool
-        Each pump is in one piece and its instants rise: then no instant comes twice.
+    disordered : int or None
+        Number of the first pump found that is not in one piece, or whose instants do not rise.
+        Where there is none, no instant comes twice.
     """
 
-    is_in_order: bool = True
+    disordered: int | None = None
     counts: dict[tuple[int, str], WeekCount] = field(default_factory=dict)
+
+    @property
+    def is_in_order(self) -> bool:
+        """Whether each pump is in one piece and its instants rise."""
+        return self.disordered is None
 
     def add(self, pump_no: int, ts_us: NDArray[np.int64], weeks: WeekStarts) -> None:
         """Count a piece of one pump's rising instants."""
@@ -87,8 +93,12 @@ def survey(batches: Iterable["pa.RecordBatch"], weeks_of: Mapping[int, WeekStart
             continue
         starts = np.flatnonzero(np.diff(pump_no)) + 1
         bounds = [0, *starts.tolist(), len(ts_us)]
-        if len(bounds) - 1 > len(weeks_of) or not _rises(pump_no, ts_us):
-            found.is_in_order = False
+        if len(bounds) - 1 > len(weeks_of):
+            found.disordered = int(pump_no[0])
+            return found
+        falls = np.flatnonzero((np.diff(ts_us) <= 0) & (np.diff(pump_no) == 0))
+        if falls.size:
+            found.disordered = int(pump_no[falls[0]])
             return found
         for start, end in pairwise(bounds):
             number = int(pump_no[start])
@@ -96,13 +106,9 @@ def survey(batches: Iterable["pa.RecordBatch"], weeks_of: Mapping[int, WeekStart
             if (is_next and last is not None and ts_us[start] <= last[1]) or (
                 not is_next and number in seen
             ):
-                found.is_in_order = False
+                found.disordered = number
                 return found
             seen.add(number)
             found.add(number, ts_us[start:end], weeks_of[number])
             last = (number, int(ts_us[end - 1]))
     return found
-
-
-def _rises(pump_no: NDArray[np.int32], ts_us: NDArray[np.int64]) -> bool:
-    return bool(((np.diff(ts_us) > 0) | (np.diff(pump_no) != 0)).all())

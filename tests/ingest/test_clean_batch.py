@@ -1,12 +1,15 @@
 """The straight way stores just what the careful way stores, and gives way to it where it must."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 
 import ingest.load
-from ingest.load import load_logs
+from ingest.clean_batch import NotCleanError, NotTypedError
+from ingest.installed_base import Pump
+from ingest.load import MAX_APART, load_logs
 from ingest.samples import read_samples
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
@@ -25,13 +28,19 @@ def lines(n=500, start=START, kpa=58.0):
 
 @pytest.fixture
 def ways(monkeypatch):
-    """Count batches that went the straight way."""
+    """Note of each batch, if its cells could be read, whether it went the straight way."""
     straight = []
     original = ingest.load.add_clean
 
     def counted(*args, is_typed):
-        result = original(*args, is_typed=is_typed)
-        straight.append(result is not None)
+        try:
+            result = original(*args, is_typed=is_typed)
+        except NotTypedError:
+            raise
+        except NotCleanError:
+            straight.append(False)
+            raise
+        straight.append(True)
         return result
 
     monkeypatch.setattr(ingest.load, "add_clean", counted)
@@ -71,7 +80,7 @@ def test_both_ways_store_the_same(tmp_path, register, write_log, ways, monkeypat
             assert verify_store(con).faults == ()
         monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
 
-    assert ways == [True]
+    assert ways == [True, True]  # the first file with blank cells by itself
     (straight, samples, files), (careful, samples_too, files_too) = found
     assert straight == careful
     assert files == files_too
@@ -101,6 +110,75 @@ def test_one_row_that_is_not_clean_sends_the_batch_the_careful_way(
 
     assert ways == [False]
     assert report.rows_kept == n_kept
+    assert verify_store(con).faults == ()
+
+
+FAULTS = {
+    "no number": lambda rows: [*rows[:40], "2026-11-16T00:03:20Z,OL,45,3,230", *rows[41:]],
+    "not plausible": lambda rows: [*rows[:40], "2026-11-16T00:03:20Z,58,4500,3,230", *rows[41:]],
+    "a time again": lambda rows: [*rows[:40], rows[39], *rows[40:]],
+    "times that fall": lambda rows: [*rows[:40], rows[50], *rows[40:]],
+    "a wrong unit": lambda rows: lines(kpa=400),
+}
+
+
+@pytest.fixture
+def careful(monkeypatch):
+    """Names of the files that went the careful way, batch by batch."""
+    noted = []
+    original = ingest.load.read_batch
+
+    def note(con, probes, *args):
+        noted.append([probed.file.name for probed in probes])
+        return original(con, probes, *args)
+
+    monkeypatch.setattr(ingest.load, "read_batch", note)
+    return noted
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_file_that_is_not_clean_goes_the_careful_way_alone(
+    con, register, write_log, careful, fault
+):
+    filled = [line for line in lines() if not line.endswith(",")]
+    for pump in ("P-1", "P-2", "P-BER", "P-CHI"):
+        rows = FAULTS[fault](filled) if pump == "P-BER" else filled
+        path = write_log(f"{pump}.csv", rows, HEADER)
+
+    report = load_logs(con, [path.parent], register)
+
+    assert careful == [["P-BER.csv"]]
+    n_lost = len(FAULTS[fault](filled)) if fault == "a wrong unit" else 1
+    assert report.rows_in - report.rows_kept == n_lost
+    assert verify_store(con).faults == ()
+
+
+def test_a_file_with_blank_cells_among_full_ones_goes_the_straight_way(
+    con, register, write_log, careful
+):
+    for pump in ("P-1", "P-2", "P-BER"):
+        rows = [line for line in lines() if pump == "P-2" or not line.endswith(",")]
+        path = write_log(f"{pump}.csv", rows, HEADER)
+
+    report = load_logs(con, [path.parent], register)
+
+    assert careful == []
+    assert report.rows_kept == report.rows_in == 490 + 500 + 490
+
+
+def test_of_many_files_that_are_not_clean_all_go_the_careful_way(con, register, tmp_path, careful):
+    pumps = {f"N-{n}": Pump(pump_id=f"N-{n}", site_id="S-P-1") for n in range(MAX_APART + 3)}
+    grown = replace(register, pumps=pumps)
+    save_register(con, grown)
+    (tmp_path / "logs").mkdir()
+    for pump in pumps:
+        rows = FAULTS["not plausible"](lines(100))
+        (tmp_path / "logs" / f"{pump}.csv").write_text("\n".join([HEADER, *rows]) + "\n")
+
+    report = load_logs(con, [tmp_path / "logs"], grown)
+
+    assert careful == [sorted(f"{pump}.csv" for pump in pumps)]
+    assert report.rows_kept == 99 * len(pumps)
     assert verify_store(con).faults == ()
 
 
