@@ -14,6 +14,7 @@ from ingest.log_files import UNREADABLE, LogFile, head, text_lines, too_many_row
 from ingest.log_profile import LogProfile
 
 _HEAD_LINES = 50
+_BYTES_A_ROW = 46  # of a text log: a time and four channels
 _LINE_END = re.compile(r"\r\n|\n|\r")
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?")
 
@@ -36,6 +37,8 @@ class Probe:
         The first row's time as it is written.
     pump : str or None
         Name of the pump of the whole file, or of its first row where a column names it.
+    n_rows : int or None
+        Rows, where the file says so.
     """
 
     file: LogFile
@@ -47,6 +50,12 @@ class Probe:
     first_is_unix: bool = False
     first_time: str = ""
     pump: str | None = None
+    n_rows: int | None = None
+
+    @property
+    def plain_bytes(self) -> int:
+        """About how many bytes it would have as plain text."""
+        return self.file.plain_bytes if self.n_rows is None else self.n_rows * _BYTES_A_ROW
 
     @property
     def group(self) -> tuple[object, ...]:
@@ -101,6 +110,7 @@ def _probe_parquet(
         profile=profile,
         types=tuple(str(row[1]) for row in described),
         pump=None if layout.pump is not None else pump_of_name(file, profile),
+        n_rows=counted[0],
     )
 
 
