@@ -1,9 +1,12 @@
 """Logs to measure time with: on/off cycling pumps, autocorrelated noise, one decimal.
 
+    python tests/benchmark/logs.py DIR PUMPS INTERVAL_S csv|parquet
+
 They are shaped like real logs (one CSV or Parquet file a pump-week, 8 % short cyclers, about a
 sixth of the samples running) and are no physics: findings on them mean nothing.
 """
 
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -98,3 +101,8 @@ def _running(
 def _smooth(white: NDArray[np.float64]) -> NDArray[np.float64]:
     kernel = np.ones(8) / np.sqrt(8)
     return np.convolve(white, kernel, mode="same")
+
+
+if __name__ == "__main__":
+    folder, n_pumps, interval_s, file_format = sys.argv[1:]
+    make_fleet(Path(folder), int(n_pumps), float(interval_s), file_format=file_format)
