@@ -22,6 +22,7 @@ import click
 from timing import TOOL, Step, print_table, run, script, time_in_turn
 
 READ, PANDAS, POLARS = "read and sum of the files", "pandas", "polars"
+WHOLE = "pandas, whole folder in one frame"
 LOAD, MEASURE, ALONE = "load", "measure", "the same figures alone, from store"
 RELATIVE = 1e-6
 SLOPE_KPA_PER_MIN = 1e-4
@@ -47,11 +48,12 @@ def main(pumps: int, interval: float, file_format: str, repeats: int, fleet: Pat
         if not fleet.exists():
             run(script("logs.py", fleet, pumps, interval, file_format))
         logs, register, store = fleet / "logs", fleet / "register", work / "fleet.duckdb"
-        found = {step: work / f"{step[:8]}.json" for step in (PANDAS, POLARS, ALONE, MEASURE)}
+        found = {step: work / f"{step}.json" for step in (PANDAS, WHOLE, POLARS, ALONE, MEASURE)}
         steps = {
             "bytes alone (cat)": Step(["sh", "-c", 'cat "$1"/* > /dev/null', "sh", str(logs)]),
             READ: Step(script("floors.py", "logs", logs)),
             PANDAS: Step(script("same_pandas.py", logs, found[PANDAS])),
+            WHOLE: Step(script("same_pandas.py", logs, found[WHOLE], "--whole")),
             POLARS: Step(script("same_polars.py", logs, found[POLARS])),
             LOAD: Step(
                 [TOOL, "load", str(logs), "--register", str(register), "--store", str(store)],
@@ -64,7 +66,7 @@ def main(pumps: int, interval: float, file_format: str, repeats: int, fleet: Pat
         records = script("same_store.py", "--store", store, "--out", found[MEASURE])
         run([*records, "--from-records"])
         figures = {step: json.loads(path.read_text()) for step, path in found.items()}
-    for step in (POLARS, ALONE, MEASURE):
+    for step in (WHOLE, POLARS, ALONE, MEASURE):
         check_equal(figures[PANDAS], figures[step], f"{PANDAS} and {step}")
     used["load, then the same figures alone"] = used[LOAD] + used[ALONE]
     used["load, then measure"] = used[LOAD] + used[MEASURE]

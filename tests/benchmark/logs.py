@@ -6,9 +6,9 @@ They are shaped like real logs (one CSV or Parquet file a pump-week, 8 % short c
 sixth of the samples running) and are no physics: findings on them mean nothing.
 """
 
-import sys
 from pathlib import Path
 
+import click
 import numpy as np
 import pyarrow as pa
 import pyarrow.csv
@@ -17,14 +17,6 @@ from numpy.typing import NDArray
 
 MONDAY_US = 1_794_787_200_000_000  # 2026-11-16T00:00:00Z
 DAY_US = 86_400_000_000
-
-
-def make_fleet(
-    folder: Path, n_pumps: int, interval_s: float, *, file_format: str = "csv", seed: int = 7
-) -> int:
-    """Write ``folder/register`` and ``folder/logs``, one week; return the number of samples."""
-    make_register(folder / "register", n_pumps)
-    return make_week(folder / "logs", n_pumps, interval_s, file_format=file_format, seed=seed)
 
 
 def make_register(register: Path, n_pumps: int) -> None:
@@ -54,19 +46,16 @@ def make_week(
     week: int = 0,
     file_format: str = "csv",
     seed: int = 7,
-) -> int:
-    """Write a log of each pump, so many weeks after 2026-W47; return the number of samples."""
+) -> None:
+    """Write a log of each pump, so many weeks after 2026-W47."""
     logs.mkdir()
-    n_samples = 0
     for n in range(n_pumps):
         table = pump_week(n, interval_s, np.random.default_rng([seed, n]), week)
-        n_samples += table.num_rows
         path = logs / f"P-{n:05d}__{week:02d}.{file_format}"
         if file_format == "csv":
             pyarrow.csv.write_csv(table, path)
         else:
             pyarrow.parquet.write_table(table, path, compression="zstd")
-    return n_samples
 
 
 def pump_week(number: int, interval_s: float, rng: np.random.Generator, week: int = 0) -> pa.Table:
@@ -103,6 +92,24 @@ def _smooth(white: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.convolve(white, kernel, mode="same")
 
 
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("pumps", type=int)
+@click.argument("interval_s", type=float)
+@click.argument("file_format", type=click.Choice(["csv", "parquet"]))
+@click.option("--week", default=0, help="Weeks after the first.")
+@click.option("--weeks", default=0, help="So many weeks from the first, as FOLDER/0 and so on.")
+def main(
+    folder: Path, pumps: int, interval_s: float, file_format: str, week: int, weeks: int
+) -> None:
+    """Write a fleet's register and logs of one week, or logs alone of several."""
+    if not weeks:
+        make_register(folder / "register", pumps)
+        make_week(folder / "logs", pumps, interval_s, week=week, file_format=file_format)
+    for number in range(weeks):
+        logs = folder / f"{number}"
+        make_week(logs, pumps, interval_s, week=number, file_format=file_format)
+
+
 if __name__ == "__main__":
-    folder, n_pumps, interval_s, file_format = sys.argv[1:]
-    make_fleet(Path(folder), int(n_pumps), float(interval_s), file_format=file_format)
+    main()

@@ -1,8 +1,10 @@
 """What pandas users would write for runs, starts, slopes and voltage statistics of logs.
 
-    python tests/benchmark/same_pandas.py LOGS OUT
+    python tests/benchmark/same_pandas.py LOGS OUT             # one pump's file at a time
+    python tests/benchmark/same_pandas.py LOGS OUT --whole     # all in one frame, pump by pump
 
-One pump's file at a time, read by the pyarrow engine.
+File by file is the faster way and the one that fits in memory. The pyarrow engine reads in two
+thirds of the default engine's time.
 """
 
 import json
@@ -90,7 +92,21 @@ def slopes_kpa_per_min(log: pd.DataFrame, stops: pd.DataFrame) -> "pd.Series[flo
     return -per_s * KPA_PER_PSI * 60.0
 
 
-if __name__ == "__main__":
-    logs, out = map(Path, sys.argv[1:])
-    found = {path.name.split("__")[0]: measure(read(path)) for path in sorted(logs.iterdir())}
+def pump_id(path: Path) -> str:
+    return path.name.split("__")[0]
+
+
+def main(logs: Path, out: Path, *, is_whole: bool) -> None:
+    paths = sorted(logs.iterdir())
+    if is_whole:
+        fleet = pd.concat(
+            [read(path).assign(pump_id=pump_id(path)) for path in paths], ignore_index=True
+        )
+        found = {pump: measure(log.copy()) for pump, log in fleet.groupby("pump_id")}
+    else:
+        found = {pump_id(path): measure(read(path)) for path in paths}
     out.write_text(json.dumps(found, default=float))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]), is_whole="--whole" in sys.argv)
