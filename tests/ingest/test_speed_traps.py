@@ -65,6 +65,17 @@ def test_a_pumps_rows_lie_in_one_piece_however_many_files_and_pumps(con, write_l
     assert n_pump_changes(con) == 20
 
 
+def test_pumps_that_take_turns_in_a_file_lie_in_one_piece_each(con, register, write_log):
+    # Rows that lie in order of time alone take twice the room, and one pump's could not be read
+    # without the whole fleet's.
+    stamps = [(START + timedelta(seconds=5 * k)).isoformat() for k in range(100)]
+    in_turn = [f"{pump},{row}" for row in rows(stamps) for pump in register.pumps]
+
+    load_logs(con, [write_log("fleet.csv", in_turn, header=f"pump_id,{HEADER}")], register)
+
+    assert n_pump_changes(con) == len(register.pumps)
+
+
 INSTANTS = [START + timedelta(seconds=5 * k) for k in range(60)]
 EXPECTED = [at.replace(tzinfo=None).isoformat() for at in INSTANTS]
 
