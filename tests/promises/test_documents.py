@@ -65,6 +65,35 @@ def test_every_file_that_is_named_exists(text: str) -> None:
     assert not missing
 
 
+@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
+def test_every_benchmark_command_that_is_named_can_be_given(text: str) -> None:
+    commands = re.findall(r"python (tests/benchmark/\w+\.py)((?: [\w./-]+)*)", text)
+
+    wrong = [
+        f"{path} {option}"
+        for path, arguments in commands
+        for option in ["", *re.findall(r"--[\w-]+", arguments)]
+        if not (ROOT / path).exists() or (option and f'"{option}"' not in _source(path))
+    ]
+
+    assert commands
+    assert not wrong
+
+
+def _source(path: str) -> str:
+    return (ROOT / path).read_text(encoding="utf-8")
+
+
+def test_developers_names_every_benchmark() -> None:
+    folder = ROOT / "tests" / "benchmark"
+    made = {path.name for path in folder.glob("*.py") if path.read_text().startswith('"""Time ')}
+
+    named = set(re.findall(r"python tests/benchmark/(\w+\.py)", DEVELOPERS))
+
+    assert made
+    assert named == made
+
+
 def test_the_top_level_holds_nothing_else() -> None:
     listed = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
