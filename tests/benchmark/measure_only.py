@@ -11,7 +11,8 @@ from analysis.measure_new import measure_apart, measure_new
 from analysis.scan import report_week
 from analysis.workers import Here
 from dashboards.cli_options import store_option, workers_option
-from dashboards.steps import DEFAULT_MEMORY, session, spread_over
+from dashboards.load_steps import DEFAULT_MEMORY, session
+from dashboards.steps import spread_over
 
 
 @click.command()

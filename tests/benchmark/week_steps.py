@@ -53,8 +53,11 @@ def time_week(fleet: Path, work: Path, repeats: int) -> dict[str, Used]:
         "weekly, all in one": Step([TOOL, "weekly", *from_logs, str(other), *pages], new_other),
         "weekly again, nothing new": Step([TOOL, "weekly", *from_logs, str(other), *pages]),
     }
-    if first.suffix != ".csv":
+    if first.suffix == ".parquet":
         del steps["same, types found out"]
+        left = [*from_logs, str(other), "--in-place"]
+        steps["load, left in place"] = Step([TOOL, "load", *left], new_other)
+        steps["weekly, left in place"] = Step([TOOL, "weekly", *left, *pages], new_other)
     return time_in_turn(steps, repeats)
 
 
