@@ -28,7 +28,8 @@ from analysis.records import PumpWeek
 from analysis.scan import report_week
 from analysis.workers import Here
 from dashboards.cli_options import store_option, workers_option
-from dashboards.steps import DEFAULT_MEMORY, spread_over
+from dashboards.load_steps import DEFAULT_MEMORY
+from dashboards.steps import spread_over
 from ingest.installed_base import Pump, Site
 from ingest.samples import read_samples
 from ingest.store import opened_store, read_register
