@@ -10,17 +10,43 @@ from numpy.typing import NDArray
 MAD_TO_SD = 1.4826
 """Median absolute deviation of a normal distribution to its standard deviation (text-book)."""
 
+_SAMPLED_FROM = 4000  # fewer are sorted about as fast as a sample and what it leaves
+
 Floats = NDArray[np.floating[Any]]
 
 
 def in_order(values: Floats, places: Sequence[int]) -> Floats:
     """Values that would stand at some places if all were sorted, NaN last.
 
-    Asked for one place alone, numpy (2.4) takes a way that many equal values make 25 times slower;
-    so the last place is asked for twice.
+    Of many values only those near a place are sorted, between two values of a sorted sample (Floyd
+    and Rivest, "Expected time bounds for selection", Communications of the ACM 18(3), 1975). A
+    sample that misleads costs time and changes no answer.
     """
-    where = list(places)
-    return np.partition(values, [*where, where[-1]])[where]
+    if values.size < _SAMPLED_FROM:
+        return np.asarray(np.sort(values)[list(places)])
+    sample = np.sort(values[:: round(values.size ** (1 / 3))])
+    found = np.empty(len(places), values.dtype)
+    n_below, near = 0, values[:0]
+    for n, place in enumerate(places):
+        if not n_below <= place < n_below + near.size:
+            n_below, near = _near(values, sample, place)
+        found[n] = near[place - n_below]
+    return found
+
+
+def _near(values: Floats, sample: Floats, place: int) -> tuple[int, Floats]:
+    """Sorted values around a place, and how many lie below them; all where the sample misleads."""
+    at = place * sample.size / values.size
+    reach = sample.size**0.5  # two standard deviations of a median's place, or more
+    low = sample[int(at - reach)] if at >= reach else -np.inf
+    high = sample[int(at + reach)] if at + reach < sample.size else np.inf
+    is_below, is_upto = values < low, values <= high
+    n_below, n_upto = int(np.count_nonzero(is_below)), int(np.count_nonzero(is_upto))
+    if not n_below <= place < n_upto:  # among them where the place is a NaN's
+        return 0, np.sort(values)
+    if low == high:
+        return n_below, np.broadcast_to(low, n_upto - n_below)
+    return n_below, np.sort(values[np.flatnonzero(is_below ^ is_upto)])
 
 
 def held_quantiles(

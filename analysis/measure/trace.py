@@ -161,11 +161,11 @@ def smallest_step(values: NDArray[np.float32]) -> float | None:
     float, or None where the channel never moved. In the channel's unit
     """
     step = np.abs(np.diff(values))
-    moved = step[step > 0.0]
-    if moved.size == 0:
+    n_moved = int(np.count_nonzero(step > 0.0))
+    if n_moved == 0:
         return None
-    place = int(_STEP_SHARE * moved.size)
-    return float(in_order(moved, [place])[0])
+    n_still = int(np.count_nonzero(step == 0.0))
+    return float(in_order(step, [n_still + int(_STEP_SHARE * n_moved)])[0])
 
 
 def _settled(samples: PumpSamples, time: Timeline, cut: Segments, *, is_averaged: bool) -> Settled:

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from analysis.measure.quantiles import (
     held_quantile,
     held_quantiles,
+    in_order,
     quantile,
     robust_cv,
     robust_sd,
@@ -54,6 +55,29 @@ def test_robust_scale_matches_its_text_book_value():
 
 def test_two_values_have_no_spread():
     assert robust_sd(np.array([1.0, 2.0])) is None
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+@pytest.mark.parametrize(
+    "made",
+    [
+        lambda rng, n: rng.normal(size=n),
+        lambda rng, n: np.round(rng.normal(size=n), 1),  # many alike, as in rounded logs
+        lambda rng, n: np.where(rng.random(n) < 0.8, 0.0, rng.normal(50.0, 1.0, n)),
+        lambda rng, n: np.where(rng.random(n) < 0.3, np.nan, rng.normal(size=n)),
+        lambda rng, n: np.sort(rng.normal(size=n)),
+        lambda rng, n: np.arange(n) % round(n ** (1 / 3)),  # any sample at even steps misleads
+        lambda rng, n: np.full(n, np.nan),
+    ],
+)
+def test_places_of_many_values_are_those_of_all_sorted(made, kind):
+    values = made(np.random.default_rng(7), 100_003).astype(kind)
+    places = [0, 1_000, 1_001, 50_001, 50_002, 69_000, 99_000, 100_002]
+
+    found = in_order(values, places)
+
+    np.testing.assert_array_equal(found, np.sort(values)[places])
+    assert found.dtype == kind
 
 
 def test_a_row_median_leaves_blanks_out():
