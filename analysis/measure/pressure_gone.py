@@ -22,7 +22,7 @@ from analysis.limits import (
     TOP_OF_WEEK_SHARE,
 )
 from analysis.measure.pressure import last_running
-from analysis.measure.quantiles import median, quantile, robust_cv
+from analysis.measure.quantiles import in_order, median, quantile, robust_cv
 from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace
 
@@ -98,7 +98,7 @@ def _top_held(week: Trace, setting_kpa: float) -> dict[str, float | None]:
     if hz.size == 0:
         return {"at_setting_share": share, "top_held_hz": None, "top_held_current_a": None}
     at = int(_TOP_SHARE * (hz.size - 1))
-    top_hz = float(np.partition(hz, at)[at])
+    top_hz = float(in_order(hz, [at])[0])
     near = usual[np.abs(hz - top_hz) <= _TOP_BAND_HZ / 2]
     return {
         "at_setting_share": share,

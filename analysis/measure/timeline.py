@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from analysis.limits import GAP_INTERVALS, GAP_MIN_S, SLEEP_INTERVAL_MAX_S
 from analysis.measure.local_clock import LocalClock
+from analysis.measure.quantiles import in_order
 
 _SLEEP_STEPS_MIN = 20
 _SLEEP_WITHIN = 0.1
@@ -75,7 +76,7 @@ def timeline(ts_us: NDArray[np.int64], clock: LocalClock) -> Timeline:
     from_us = np.datetime64(clock.from_at, "us").astype(np.int64)
     t_s = np.asarray((ts_us - from_us) * 1e-6, dtype=np.float64)
     step_s = np.diff(t_s)
-    interval_s = float(np.median(step_s)) if step_s.size else clock.length_s
+    interval_s = _median(step_s) if step_s.size else clock.length_s
     limit_s = gap_limit_s(step_s, interval_s)
     is_gap = step_s > limit_s
     held_s = np.empty_like(t_s)
@@ -86,7 +87,7 @@ def timeline(ts_us: NDArray[np.int64], clock: LocalClock) -> Timeline:
     held_s[gaps] = min(interval_s, limit_s)
     seen_s = np.delete(step_s, gaps) if gaps.size else step_s
     p95_at = int(_P95 * (seen_s.size - 1))
-    p95_s = float(np.partition(seen_s, p95_at)[p95_at]) if seen_s.size else interval_s
+    p95_s = float(in_order(seen_s, [p95_at])[0]) if seen_s.size else interval_s
     return Timeline(
         t_s=t_s,
         held_s=held_s,
@@ -125,6 +126,10 @@ def gap_limit_s(step_s: NDArray[np.float64], interval_s: float) -> float:
         if 2 * int(np.count_nonzero(near)) >= slow_s.size:
             limit_s = max(limit_s, GAP_INTERVALS.value * usual_s)
     return float(limit_s)
+
+
+def _median(values: NDArray[np.float64]) -> float:
+    return float(in_order(values, ((values.size - 1) // 2, values.size // 2)).mean())
 
 
 def covered_s(
