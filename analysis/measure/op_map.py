@@ -53,19 +53,22 @@ def op_map(week: Trace, held_kpa: float | None) -> tuple[OpMapBin, ...]:
     cell += np.minimum(column, _PRESSURE_BINS - 1)
     n = np.bincount(cell)
     filled = np.flatnonzero(n)
-    total_s = np.bincount(cell, weights=held_s)
+    total_s = np.asarray(np.bincount(cell, weights=held_s), dtype=np.float64)
     current_a = of(settled.current_a)
-    mean_a = _means(cell, current_a, held_s)
+
+    def averaged(values: NDArray[np.float32]) -> NDArray[np.float64]:
+        return _means(cell, values, held_s, total_s)
+
+    mean_a = averaged(current_a)
     off_a = current_a - mean_a.astype(np.float32)[cell]
-    variance = _means(cell, off_a * off_a, held_s)
     means = {
-        "frequency_mean_hz": _means(cell, frequency_hz, held_s),
-        "pressure_mean_kpa": _means(cell, of(settled.pressure_kpa), held_s),
+        "frequency_mean_hz": averaged(frequency_hz),
+        "pressure_mean_kpa": averaged(of(settled.pressure_kpa)),
         "current_mean_a": mean_a,
-        "current_sd_a": np.sqrt(variance),
-        "voltage_mean_v": _means(cell, samples.voltage_v[rows], held_s),
-        "flow_mean_lpm": _means(cell, samples.flow_lpm[rows], held_s),
-        "suction_mean_kpa": _means(cell, samples.suction_kpa[rows], held_s),
+        "current_sd_a": np.sqrt(averaged(off_a * off_a)),
+        "voltage_mean_v": averaged(samples.voltage_v[rows]),
+        "flow_mean_lpm": averaged(samples.flow_lpm[rows]),
+        "suction_mean_kpa": averaged(samples.suction_kpa[rows]),
     }
     columns: dict[str, list[Any]] = {name: _listed(mean[filled]) for name, mean in means.items()}
     return tuple(
@@ -83,19 +86,21 @@ def op_map(week: Trace, held_kpa: float | None) -> tuple[OpMapBin, ...]:
 
 
 def _means(
-    cell: NDArray[np.int64], values: NDArray[np.float32], held_s: NDArray[np.float64]
+    cell: NDArray[np.int64],
+    values: NDArray[np.float32],
+    held_s: NDArray[np.float64],
+    total_s: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Mean of each cell weighted by held time; NaN where a cell holds no value."""
+    mean = np.full(total_s.shape, np.nan)
     is_blank = np.isnan(values)
     if is_blank.any():
         if is_blank.all():
-            return np.full(int(cell.max()) + 1, np.nan)
+            return mean
         held_s = np.where(is_blank, 0.0, held_s)
+        total_s = np.asarray(np.bincount(cell, weights=held_s), dtype=np.float64)
         values = np.where(is_blank, np.float32(0.0), values)
-    weight_s = np.bincount(cell, weights=held_s)
-    total = np.bincount(cell, weights=values * held_s)
-    mean = np.full(total.shape, np.nan)
-    np.divide(total, weight_s, out=mean, where=weight_s > 0.0)
+    np.divide(np.bincount(cell, weights=values * held_s), total_s, out=mean, where=total_s > 0.0)
     return mean
 
 
