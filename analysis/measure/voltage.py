@@ -8,6 +8,7 @@ is a share of nominal stays None.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ from analysis.limits import (
     VOLTAGE_VERY_LOW_PCT,
 )
 from analysis.measure.quantiles import held_quantile, held_quantiles, median
-from analysis.measure.segments import RUNNING, STOPPED
+from analysis.measure.segments import RUNNING, STOPPED, range_rows
 from analysis.measure.trace import Trace
 
 _HOURS = 24
@@ -45,8 +46,10 @@ class Volts:
         Time with readings under 10 % of nominal. [s]
     low_rows, below_95_run_rows : ndarray of int64
         Rows below 90 % of nominal, and running rows below 95 %; empty without a nominal.
-    idle_rows : ndarray of int64
+    idle_rows : ndarray of int64, shape (m,)
         Stopped rows with a reading.
+    idle_v, idle_s : ndarray, shape (m,)
+        Their readings, and how long they hold. [V, s]
     """
 
     volts: NDArray[np.float32]
@@ -55,6 +58,8 @@ class Volts:
     low_rows: NDArray[np.int64]
     below_95_run_rows: NDArray[np.int64]
     idle_rows: NDArray[np.int64]
+    idle_v: NDArray[np.float32]
+    idle_s: NDArray[np.float64]
 
 
 def sorted_out(week: Trace) -> Volts | None:
@@ -74,13 +79,16 @@ def sorted_out(week: Trace) -> Volts | None:
         below_95 = np.flatnonzero(volts < VOLTAGE_RANGE_A_PCT.value / _PCT * nominal_v)
         low_rows = below_95[volts[below_95] < VOLTAGE_LOW_PCT.value / _PCT * nominal_v]
         below_95_run_rows = below_95[week.state[below_95] == RUNNING]
+    idle_rows = np.flatnonzero((week.state == STOPPED) & ~np.isnan(volts))
     return Volts(
         volts=volts,
         nominal_v=nominal_v,
         interruption_s=float(held_s[is_off].sum()),
         low_rows=low_rows,
         below_95_run_rows=below_95_run_rows,
-        idle_rows=np.flatnonzero((week.state == STOPPED) & ~np.isnan(volts)),
+        idle_rows=idle_rows,
+        idle_v=volts.take(idle_rows),
+        idle_s=held_s.take(idle_rows),
     )
 
 
@@ -94,9 +102,9 @@ def voltage_measures(week: Trace, of: Volts | None) -> dict[str, Any]:
     """
     if of is None:
         return {}
-    volts, held_s, settled = of.volts, week.time.held_s, week.settled
+    volts, settled = of.volts, week.settled
     lowest_v = _or_none(float(np.fmin.reduce(volts)))
-    idle = held_quantiles(volts[of.idle_rows], held_s[of.idle_rows], (0.05, 0.5, 0.95))
+    idle = held_quantiles(of.idle_v, of.idle_s, (0.05, 0.5, 0.95))
     running = held_quantiles(volts[settled.rows], settled.held_s, (0.05, 0.5))
     idle_05_v, idle_50_v, idle_95_v = idle or (None, None, None)
     running_05_v, running_50_v = running or (None, None)
@@ -120,10 +128,10 @@ def day_voltage(week: Trace, of: Volts | None, day: int) -> dict[str, Any]:
         return {}
     low, high = week.day_rows[day], week.day_rows[day + 1]
     held_s = week.time.held_s
-    idle = _inside(of.idle_rows, low, high)
+    idle = slice(*np.searchsorted(of.idle_rows, (low, high)))
     fields: dict[str, Any] = {
         "voltage_min_v": _or_none(float(np.fmin.reduce(of.volts[low:high], initial=np.nan))),
-        "idle_v_median": held_quantile(of.volts[idle], held_s[idle], 0.5),
+        "idle_v_median": held_quantile(of.idle_v[idle], of.idle_s[idle], 0.5),
     }
     if of.nominal_v is not None:
         fields["undervoltage_s"] = float(held_s[_inside(of.low_rows, low, high)].sum())
@@ -177,17 +185,14 @@ def _idle_by_hour(week: Trace, of: Volts) -> list[float | None] | None:
     if of.idle_rows.size == 0:
         return None
     edges = np.searchsorted(of.idle_rows, week.time.rows_s(week.clock.hour_edges_s))
-    idle_v, idle_s = of.volts[of.idle_rows], week.time.held_s[of.idle_rows]
-    by_hour: list[float | None] = []
-    for hour in range(_HOURS):
-        parts = [slice(edges[at], edges[at + 1]) for at in np.flatnonzero(week.clock.hour == hour)]
-        if not parts:
-            by_hour.append(None)
-            continue
-        values = np.concatenate([idle_v[part] for part in parts])
-        held_s = np.concatenate([idle_s[part] for part in parts])
-        by_hour.append(held_quantile(values, held_s, 0.5))
-    return by_hour
+    by_hour = np.argsort(week.clock.hour, kind="stable")
+    first, end = edges[by_hour], edges[by_hour + 1]
+    order = range_rows(first, end)
+    idle_v, idle_s = of.idle_v.take(order), of.idle_s.take(order)
+    reached = np.append(0, np.cumsum(end - first))
+    bounds = reached[np.searchsorted(week.clock.hour[by_hour], np.arange(_HOURS + 1))]
+    parts = [slice(low, high) for low, high in pairwise(bounds.tolist())]
+    return [held_quantile(idle_v[part], idle_s[part], 0.5) for part in parts]
 
 
 def _motor_undervoltage_s(week: Trace, volts: NDArray[np.float32]) -> float | None:
