@@ -122,10 +122,10 @@ def _most_telling(
     Of the pressure, stretches away from setting and held pressure come first: a control that
     holds its pressure shows it unchanged where the sensor is coarse.
     """
-    sparse = values[:: int(STILL_SAMPLES_MIN.value) // 2]  # meets every such stretch twice
-    if not (sparse[1:] == sparse[:-1]).any():
+    is_change = values[1:] != values[:-1]
+    if not _has_in_a_row(~is_change, int(STILL_SAMPLES_MIN.value) - 1):
         return None
-    changes = np.flatnonzero(values[1:] != values[:-1])
+    changes = np.flatnonzero(is_change)
     ends = np.concatenate(([-1], changes, [values.size - 1]))
     many = np.flatnonzero(np.diff(ends) >= STILL_SAMPLES_MIN.value)
     first, last = ends[many] + 1, ends[many + 1]
@@ -144,6 +144,16 @@ def _most_telling(
         score = np.where(_is_away(week, values[first], held_kpa), 1e3 * score, score)
     at = int(np.argmax(score))
     return _Still(int(first[at]), int(last[at]), int(edges[at]), float(range_hz[at]))
+
+
+def _has_in_a_row(flags: NDArray[np.bool_], n: int) -> bool:
+    """Whether so many neighbours are all true: pairs first, then pairs of pairs."""
+    reach = 1
+    while reach < n:
+        step = min(reach, n - reach)
+        flags = flags[step:] & flags[:-step]
+        reach += step
+    return bool(flags.any())
 
 
 def _range_hz(
