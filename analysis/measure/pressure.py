@@ -12,6 +12,7 @@ from analysis.limits import (
     SHORT_OF_SETTING_SHARE,
 )
 from analysis.measure.quantiles import held_quantiles, median, robust_sd, row_medians
+from analysis.measure.segments import range_rows
 from analysis.measure.trace import Trace
 
 _BIN_KPA = 1.0
@@ -99,9 +100,8 @@ def _overshoot_kpa(week: Trace, held_kpa: float | None) -> float | None:
         return None
     low = np.minimum(np.searchsorted(t_s, t_s[at] - _AROUND_S), at - 1)
     high = np.maximum(np.searchsorted(t_s, t_s[at] + _AROUND_S, side="right"), at + 1)
-    padded = np.append(week.samples.pressure_kpa, np.float32(np.nan))  # so that high may be n
-    edges = np.stack((low, high), axis=1).ravel()
-    highest_kpa = np.fmax.reduceat(padded, edges)[::2]
+    around_kpa = week.samples.pressure_kpa[range_rows(low, high)]
+    highest_kpa = np.fmax.reduceat(around_kpa, np.cumsum(high - low) - (high - low))
     middle_kpa = median(highest_kpa)
     return None if middle_kpa is None else middle_kpa - held_kpa
 
