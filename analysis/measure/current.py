@@ -135,7 +135,9 @@ def _thermal(week: Trace) -> dict[str, Any]:
     motor counts as cold at the week's start and as stopped in a gap: a lower bound.
     """
     setting_a = week.pump.overload_setting_amps or week.pump.service_factor_amps
-    current_a = np.nan_to_num(week.samples.current_a)
+    current_a = week.samples.current_a
+    if not np.isfinite(current_a).all():
+        current_a = np.nan_to_num(current_a)
     if setting_a is None or not current_a.any():
         return {}
     t_s, held_s = week.time.t_s, week.time.held_s
