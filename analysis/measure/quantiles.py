@@ -136,8 +136,8 @@ def row_medians(table: NDArray[np.float64]) -> NDArray[np.float64]:
     -------
     ndarray, shape (n,)
     """
-    ordered = np.sort(table, axis=1)  # NaN goes last
-    n_valid = np.count_nonzero(~np.isnan(ordered), axis=1)
+    ordered = np.sort(table, axis=1, kind="stable")  # NaN goes last; quicker of short rows
+    n_valid = np.count_nonzero(~np.isnan(table.T.copy()), axis=0)  # quicker down than across
     rows = np.arange(len(ordered))
     low = ordered[rows, np.maximum(n_valid - 1, 0) // 2]
     high = ordered[rows, np.minimum(n_valid // 2, ordered.shape[1] - 1)]
