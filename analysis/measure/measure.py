@@ -26,7 +26,7 @@ from analysis.measure.local_clock import local_clock
 from analysis.measure.night import night_measures, nights
 from analysis.measure.op_map import op_map
 from analysis.measure.pairs import pair_measures, voltage_pairs
-from analysis.measure.pressure import held_pressure_kpa, pressure_measures
+from analysis.measure.pressure import held_pressure_kpa, last_running, pressure_measures
 from analysis.measure.pressure_gone import pressure_gone_measures
 from analysis.measure.runs import events, run_measures
 from analysis.measure.trace import Trace, lay_out
@@ -80,6 +80,7 @@ def _record(week: Trace) -> PumpRecord:
     found = fit_falls(whole, step_kpa)
     quiet = nights(week, seen, stops, unseen)
     held_kpa = held_pressure_kpa(week)
+    last = last_running(week)
     top = ceiling(week, held_kpa)
     weak = weak_spells(week, held_kpa, top.rows)
     swings, warm = hunting(week, held_kpa), heat(week, held_kpa)
@@ -97,7 +98,7 @@ def _record(week: Trace) -> PumpRecord:
             stored_kpa_per_l=stored_kpa_per_l(week, held_kpa),
             **observation(week),
             **run_measures(week, seen),
-            **pressure_measures(week, held_kpa, top.rows),
+            **pressure_measures(week, held_kpa, top.rows, last),
             **fall_measures(week, whole, found),
             **knee_measures(week, whole, step_kpa),
             **night_measures(quiet),
@@ -105,7 +106,7 @@ def _record(week: Trace) -> PumpRecord:
             **voltage_measures(week, volts),
             **paired,
             **current_measures(week, top),
-            **pressure_gone_measures(week, held_kpa),
+            **pressure_gone_measures(week, held_kpa, last),
             **weak_measures(week, weak, volts, windows_s),
             **channel_measures(week, held_kpa),
             **cross_checks(week),

@@ -1,5 +1,6 @@
 """Pressure and speed: what is held, where the pump stops and restarts, dips, the no-flow speed."""
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,15 @@ _AROUND_S = 10.0
 _LAST_SAMPLES = 5
 _LAST_WITHIN_S = 15.0
 _DAY_S = 86400.0
+
+
+@dataclass(frozen=True)
+class Last:
+    """Channels just before each stop, as from `last_running`; arrays of shape (k,)."""
+
+    frequency_hz: NDArray[np.float64]
+    pressure_kpa: NDArray[np.float64]
+    current_a: NDArray[np.float64]
 
 
 def held_pressure_kpa(week: Trace) -> float | None:
@@ -45,7 +55,7 @@ def held_pressure_kpa(week: Trace) -> float | None:
 
 
 def pressure_measures(
-    week: Trace, held_kpa: float | None, clip_rows: NDArray[np.int64]
+    week: Trace, held_kpa: float | None, clip_rows: NDArray[np.int64], last: Last
 ) -> dict[str, Any]:
     """Fields of `PumpWeek` on pressure and speed.
 
@@ -55,6 +65,8 @@ def pressure_measures(
         As from `held_pressure_kpa`. [kPa]
     clip_rows : ndarray of int64
         Rows at a current ceiling.
+    last : Last
+        As from `last_running`.
 
     Returns
     -------
@@ -68,7 +80,6 @@ def pressure_measures(
     before_start = pressure_kpa[cut.first[cut.is_start] - 1]
     settled = week.settled
     speed = held_quantiles(settled.frequency_hz, settled.held_s, (0.05, 0.95)) or (None, None)
-    last_hz = last_running(week, samples.frequency_hz)
     highest_hz = float(np.fmax.reduce(samples.frequency_hz))
     at_max = samples.frequency_hz >= week.pump.max_hz - AT_MAX_WITHIN_HZ.value
     return {
@@ -79,8 +90,8 @@ def pressure_measures(
         "pressure_p01_kpa": all_kpa[0],
         "pressure_p50_kpa": all_kpa[1],
         "pressure_max_kpa": all_kpa[2],
-        "f0_hz": median(last_hz),
-        "f0_spread_hz": robust_sd(last_hz),
+        "f0_hz": median(last.frequency_hz),
+        "f0_spread_hz": robust_sd(last.frequency_hz),
         "frequency_p05_hz": speed[0],
         "frequency_p95_hz": speed[1],
         "frequency_max_hz": None if np.isnan(highest_hz) else highest_hz,
@@ -106,31 +117,27 @@ def _overshoot_kpa(week: Trace, held_kpa: float | None) -> float | None:
     return None if middle_kpa is None else middle_kpa - held_kpa
 
 
-def last_running(week: Trace, values: NDArray[np.float32]) -> NDArray[np.float64]:
-    """A channel just before each stop: median of a run's last samples at or above min_hz.
+def last_running(week: Trace) -> Last:
+    """Channels just before each stop: median of a run's last samples at or above min_hz.
 
     Up to five samples, of the last 15 s or the last one; an averaged log's last sample of a run
     holds part of the stop and is left out. NaN where there is none.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        The channel.
-
-    Returns
-    -------
-    ndarray of float64, one for each stop
     """
-    cut, t_s = week.cut, week.time.t_s
+    cut, t_s, samples = week.cut, week.time.t_s, week.samples
     stop = np.flatnonzero(cut.is_stop)
     end = cut.end[stop - 1] - int(week.is_averaged)
-    rows = end[:, None] - 1 - np.arange(_LAST_SAMPLES)
-    is_mine = rows >= cut.first[stop - 1][:, None]
-    last_s = t_s[np.maximum(rows[:, :1], 0)]
-    is_mine[:, 1:] &= t_s[np.maximum(rows[:, 1:], 0)] >= last_s - _LAST_WITHIN_S
-    frequency_hz = week.samples.frequency_hz[np.maximum(rows, 0)]
-    is_mine &= frequency_hz >= week.pump.min_hz - AT_MAX_WITHIN_HZ.value
-    return row_medians(np.where(is_mine, values[np.maximum(rows, 0)], np.nan).astype(np.float64))
+    at = end[:, None] - 1 - np.arange(_LAST_SAMPLES)
+    rows = np.maximum(at, 0)
+    is_mine = at >= cut.first[stop - 1][:, None]
+    is_mine[:, 1:] &= t_s[rows[:, 1:]] >= t_s[rows[:, :1]] - _LAST_WITHIN_S
+    is_mine &= samples.frequency_hz[rows] >= week.pump.min_hz - AT_MAX_WITHIN_HZ.value
+
+    def middle(channel: NDArray[np.float32]) -> NDArray[np.float64]:
+        return row_medians(np.where(is_mine, channel[rows], np.nan).astype(np.float64))
+
+    return Last(
+        middle(samples.frequency_hz), middle(samples.pressure_kpa), middle(samples.current_a)
+    )
 
 
 def _short_of_setting(

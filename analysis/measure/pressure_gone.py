@@ -21,7 +21,7 @@ from analysis.limits import (
     SHORT_OF_SETTING_SHARE,
     TOP_OF_WEEK_SHARE,
 )
-from analysis.measure.pressure import last_running
+from analysis.measure.pressure import Last
 from analysis.measure.quantiles import in_order, median, quantile, robust_cv
 from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace
@@ -32,7 +32,7 @@ _TOP_BAND_HZ = 2.0
 _HELD_MOST = 1.1  # of the setting: above, the pump does not hold but push
 
 
-def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any]:
+def pressure_gone_measures(week: Trace, held_kpa: float | None, last: Last) -> dict[str, Any]:
     """Fields of `PumpWeek` on spells at speed without pressure, and on the currents to compare.
 
     At speed is above the speed at which the pump holds its pressure with no flow: by the
@@ -45,6 +45,8 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
     ----------
     held_kpa : float or None
         Held pressure, in place of a setting where none is registered. [kPa]
+    last : Last
+        As from `last_running`.
 
     Returns
     -------
@@ -54,7 +56,7 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None) -> dict[str, Any
     setting_kpa = week.pump.pressure_setting_kpa or held_kpa
     if setting_kpa is None or setting_kpa <= 0.0:
         return {}
-    no_flow = _no_flow(week, setting_kpa)
+    no_flow = _no_flow(last, setting_kpa)
     rows = _gone_rows(week, setting_kpa, no_flow)
     spells = _spells(week, rows)
     return {
@@ -76,16 +78,14 @@ class _NoFlow(NamedTuple):
     current_a: float | None
 
 
-def _no_flow(week: Trace, setting_kpa: float) -> _NoFlow:
+def _no_flow(last: Last, setting_kpa: float) -> _NoFlow:
     """Speed and current just before stops at the held pressure: water in it, none drawn.
 
     The 10th percentile of each: in a slow log most last samples are older than the end of flow.
     """
-    at_kpa = last_running(week, week.samples.pressure_kpa)
-    holds = at_kpa >= HELD_SHARE.value * setting_kpa
-    hz = last_running(week, week.samples.frequency_hz)[holds]
-    amps = last_running(week, week.samples.current_a)[holds]
-    return _NoFlow(quantile(hz, _LEAST_SHARE), quantile(amps, _LEAST_SHARE))
+    holds = last.pressure_kpa >= HELD_SHARE.value * setting_kpa
+    hz = quantile(last.frequency_hz[holds], _LEAST_SHARE)
+    return _NoFlow(hz, quantile(last.current_a[holds], _LEAST_SHARE))
 
 
 def _top_held(week: Trace, setting_kpa: float) -> dict[str, float | None]:
