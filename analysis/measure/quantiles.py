@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 MAD_TO_SD = 1.4826
 """Median absolute deviation of a normal distribution to its standard deviation (text-book)."""
 
-_SAMPLED_FROM = 4000  # fewer are sorted about as fast as a sample and what it leaves
+_SAMPLED_FROM = 3000  # fewer are sorted about as fast as they are looked through
 
 Floats = NDArray[np.floating[Any]]
 
@@ -18,9 +18,9 @@ Floats = NDArray[np.floating[Any]]
 def in_order(values: Floats, places: Sequence[int]) -> Floats:
     """Values that would stand at some places if all were sorted, NaN last.
 
-    Of many values only those near a place are sorted, between two values of a sorted sample (Floyd
-    and Rivest, "Expected time bounds for selection", Communications of the ACM 18(3), 1975). A
-    sample that misleads costs time and changes no answer.
+    Of many values, a sorted sample tells about where a place lies (Floyd and Rivest, "Expected
+    time bounds for selection", Communications of the ACM 18(3), 1975). A sample that misleads
+    costs time and changes no answer.
     """
     if values.size < _SAMPLED_FROM:
         return np.asarray(np.sort(values)[list(places)])
@@ -35,18 +35,32 @@ def in_order(values: Floats, places: Sequence[int]) -> Floats:
 
 
 def _near(values: Floats, sample: Floats, place: int) -> tuple[int, Floats]:
-    """Sorted values around a place, and how many lie below them; all where the sample misleads."""
+    """Sorted values around a place, and how many lie below them.
+
+    Halves what of the sample may stand there by counting the values below. In rounded values one
+    of the sample mostly does; else those between its two nearest are sorted.
+    """
     at = place * sample.size / values.size
     reach = sample.size**0.5  # two standard deviations of a median's place, or more
-    low = sample[int(at - reach)] if at >= reach else -np.inf
-    high = sample[int(at + reach)] if at + reach < sample.size else np.inf
-    is_below, is_upto = values < low, values <= high
-    n_below, n_upto = int(np.count_nonzero(is_below)), int(np.count_nonzero(is_upto))
-    if not n_below <= place < n_upto:  # among them where the place is a NaN's
-        return 0, np.sort(values)
-    if low == high:
-        return n_below, np.broadcast_to(low, n_upto - n_below)
-    return n_below, np.sort(values[np.flatnonzero(is_below ^ is_upto)])
+    guesses = sample[max(0, int(at - reach)) : int(at + reach) + 1]
+    guesses = guesses[~np.isnan(guesses)]
+    n_low, is_near = 0, np.ones(values.shape, dtype=np.bool_)
+    while guesses.size:
+        guess = guesses[guesses.size // 2]
+        is_below = values < guess
+        n_below = int(np.count_nonzero(is_below))
+        if place < n_below:
+            is_near &= is_below
+            guesses = guesses[guesses < guess]
+            continue
+        is_upto = values <= guess
+        n_upto = int(np.count_nonzero(is_upto))
+        if place < n_upto:
+            return n_below, np.broadcast_to(guess, n_upto - n_below)
+        n_low = n_upto
+        is_near &= ~is_upto
+        guesses = guesses[guesses > guess]
+    return n_low, np.sort(values[np.flatnonzero(is_near)])
 
 
 def held_quantiles(
