@@ -4,6 +4,7 @@ Flat means that five-minute means do not sink below an earlier one by more than 
 A rise is no fall: water that warms in a heater pushes pressure up with the pump off.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,18 +31,21 @@ class Hold:
     longest_s: float
 
 
-def holds(week: Trace, low_s: float, high_s: float, step_kpa: float) -> Hold:
-    """Flat stretches of stopped time in a window.
+def holds(week: Trace, windows_s: NDArray[np.float64], step_kpa: float) -> list[Hold]:
+    """Flat stretches of stopped time in each of some windows.
 
     Parameters
     ----------
-    low_s, high_s : float
-        The window. [s]
+    windows_s : ndarray of float64, shape (m, 2)
+        Their bounds, in order and not overlapping. [s]
     step_kpa : float
         Resolution of the pressure. [kPa]
     """
-    means_kpa = _block_means_kpa(week, low_s, high_s)
     limit_kpa = max(step_kpa, FLAT_KPA.value)
+    return [_hold(means_kpa, limit_kpa) for means_kpa in _block_means_kpa(week, windows_s)]
+
+
+def _hold(means_kpa: NDArray[np.float64], limit_kpa: float) -> Hold:
     n_min = int(FLAT_BLOCKS_MIN.value)
     is_flat = np.zeros(means_kpa.size, dtype=np.bool_)
     longest = 0
@@ -69,13 +73,25 @@ def _flat_until(values: list[float], begin: int, limit: float) -> int:
     return end
 
 
-def _block_means_kpa(week: Trace, low_s: float, high_s: float) -> NDArray[np.float64]:
+def _block_means_kpa(week: Trace, windows_s: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
     """Mean pressure of each five minutes; NaN where not all of it was seen stopped."""
-    n_blocks = int((high_s - low_s) // FLAT_BLOCK_S.value)
-    edges_s = low_s + np.arange(n_blocks + 1, dtype=np.float64) * FLAT_BLOCK_S.value
-    stopped_s = week.state_in_s(STOPPED, edges_s)
-    rows = week.time.rows_s(edges_s)
-    pressure_kpa = week.samples.pressure_kpa[rows[0] : rows[-1]].astype(np.float64)
+    n_blocks = ((windows_s[:, 1] - windows_s[:, 0]) // FLAT_BLOCK_S.value).astype(np.int64)
+    last = np.cumsum(n_blocks + 1)
+    each = [
+        low_s + np.arange(n + 1, dtype=np.float64) * FLAT_BLOCK_S.value
+        for low_s, n in zip(windows_s[:, 0].tolist(), n_blocks.tolist(), strict=True)
+    ]
+    edges_s = np.concatenate(each)
+    all_stopped_s, all_rows = week.state_in_s(STOPPED, edges_s), week.time.rows_s(edges_s)
+    for end, n in zip(last.tolist(), n_blocks.tolist(), strict=True):
+        stopped_s, rows = all_stopped_s[end - n - 1 : end - 1], all_rows[end - n - 1 : end]
+        yield _means_kpa(week.samples.pressure_kpa, rows, stopped_s)
+
+
+def _means_kpa(
+    of_samples_kpa: NDArray[np.float32], rows: NDArray[np.int64], stopped_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    pressure_kpa = of_samples_kpa[rows[0] : rows[-1]].astype(np.float64)
     is_known = ~np.isnan(pressure_kpa)
     of = rows - rows[0]
     reached = np.concatenate(([0.0], np.cumsum(np.where(is_known, pressure_kpa, 0.0))))

@@ -152,7 +152,7 @@ def nights(
         falls=found,
         fall_night=np.searchsorted(windows_s[1:, 0], found.from_s, side="right"),
         leak_lpm=tank_flow_lpm(week, found),
-        holds=[holds(week, low, high, step_kpa) for low, high in windows_s],
+        holds=holds(week, windows_s, step_kpa),
         floor_hz=[_floor_hz(week, low, high) for low, high in rows],
         flow_floor_lpm=[_flow_floor_lpm(week, low, high) for low, high in windows_s],
     )
