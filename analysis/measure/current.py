@@ -141,8 +141,8 @@ def _thermal(week: Trace) -> dict[str, Any]:
     if setting_a is None or not current_a.any():
         return {}
     t_s, held_s = week.time.t_s, week.time.held_s
-    minute = (t_s / _MINUTE_S).astype(np.int64)
-    first = np.concatenate(([0], np.flatnonzero(np.diff(minute)) + 1))
+    minute = np.floor(t_s / _MINUTE_S)
+    first = np.concatenate(([0], np.flatnonzero(minute[1:] != minute[:-1]) + 1))
     square = np.add.reduceat(np.square(current_a, dtype=np.float64) * held_s, first)
     rms_a = np.sqrt(square / np.maximum(np.add.reduceat(held_s, first), 1e-9))
     end_s = t_s[-1] + held_s[-1]

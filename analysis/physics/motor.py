@@ -86,8 +86,10 @@ def thermal_state(
     if not known.any():
         return state
     first = int(np.argmax(known))
-    last_known = np.maximum.accumulate(np.where(known[first:], np.arange(time_s.size - first), 0))
-    target = np.square(current[first:][last_known] / (k * setting_a))
+    current, known = current[first:], known[first:]
+    if not known.all():
+        current = current[np.maximum.accumulate(np.where(known, np.arange(known.size), 0))]
+    target = np.square(current / (k * setting_a))
     age = (time_s[first:] - time_s[first]) / tau_s  # in time constants
     step = np.diff(age)
     held = np.minimum(step, longest_hold_s / tau_s)
@@ -105,8 +107,8 @@ def _decaying_sum(
     block's first sample; every term is positive, so nothing cancels.
     """
     result = np.empty_like(age)
-    block = np.floor_divide(age, _BLOCK_TIME_CONSTANTS)
-    edges = np.concatenate(([0], np.flatnonzero(np.diff(block)) + 1, [age.size]))
+    starts = np.arange(0.0, age[-1] + _BLOCK_TIME_CONSTANTS, _BLOCK_TIME_CONSTANTS)
+    edges = np.unique(np.append(np.searchsorted(age, starts), age.size))
     value = start
     for begin, end in pairwise(edges):
         if begin > 0:
