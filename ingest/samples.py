@@ -193,34 +193,39 @@ def _of_pumps(rows: "pa.Table", pumps: Mapping[int, str]) -> Iterator[PumpSample
     pieces = _by_pump(rows)
     for number, pump_id in pumps.items():
         if number in pieces:
-            yield _as_samples(pump_id, pieces[number])
+            yield _as_samples(pump_id, *pieces[number])
 
 
-def _by_pump(fetched: "pa.Table") -> dict[int, "pa.Table"]:
-    """Split at pump changes, each pump's rows in time order."""
-    pump_no, ts = numbers_of(fetched.column("pump_no")), numbers_of(fetched.column("ts"))
-    if len(ts) == 0:
+def _by_pump(fetched: "pa.Table") -> dict[int, tuple[NDArray[np.int64], "pa.Table"]]:
+    """Split at pump changes, each pump's instants and rows in time order."""
+    pump_no, ts_us = numbers_of(fetched.column("pump_no")), numbers_of(fetched.column("ts"))
+    if len(ts_us) == 0:
         return {}
-    step = np.diff(pump_no)
-    if not ((step > 0) | ((step == 0) & (np.diff(ts) > 0))).all():
-        order = np.lexsort((ts, pump_no))
-        fetched, pump_no = fetched.take(order), pump_no[order]
-    starts = np.append(0, np.flatnonzero(np.diff(pump_no)) + 1)
+    if not _is_in_order(pump_no, ts_us):
+        order = np.lexsort((ts_us, pump_no))
+        fetched, pump_no, ts_us = fetched.take(order), pump_no[order], ts_us[order]
+    starts = np.append(0, np.flatnonzero(pump_no[1:] != pump_no[:-1]) + 1)
     ends = np.append(starts[1:], len(pump_no))
     return {
-        int(pump_no[start]): fetched.slice(start, end - start)
+        int(pump_no[start]): (ts_us[start:end], fetched.slice(start, end - start))
         for start, end in zip(starts.tolist(), ends.tolist(), strict=True)
     }
 
 
-def _as_samples(pump_id: str, rows: "pa.Table") -> PumpSamples:
+def _is_in_order(pump_no: NDArray[np.int32], ts_us: NDArray[np.int64]) -> bool:
+    is_next = pump_no[1:] > pump_no[:-1]
+    is_later = (pump_no[1:] == pump_no[:-1]) & (ts_us[1:] > ts_us[:-1])
+    return bool((is_next | is_later).all())
+
+
+def _as_samples(pump_id: str, ts_us: NDArray[np.int64], rows: "pa.Table") -> PumpSamples:
     stored = set(rows.column_names)
     nothing = np.full(rows.num_rows, np.nan, np.float32)
     nothing.flags.writeable = False
     channels = {name: numbers_of(rows.column(name)) for name in CHANNELS if name in stored}
     return PumpSamples(
         pump_id=pump_id,
-        ts_us=numbers_of(rows.column("ts")),
+        ts_us=ts_us,
         **{name: channels.get(name, nothing) for name in CHANNELS},
         fault_code=_codes(rows.column("fault_code")) if "fault_code" in stored else None,
     )
