@@ -24,43 +24,45 @@ def in_order(values: Floats, places: Sequence[int]) -> Floats:
     """
     if values.size < _SAMPLED_FROM:
         return np.asarray(np.sort(values)[list(places)])
-    sample = np.sort(values[:: round(values.size ** (1 / 3))])
+    stride = round(values.size ** (1 / 3))
+    sample = np.sort(values[::stride])
+    sample = sample[: sample.searchsorted(np.nan)]
     found = np.empty(len(places), values.dtype)
-    n_below, near = 0, values[:0]
+    n_below = n_upto = 0
     for n, place in enumerate(places):
-        if not n_below <= place < n_below + near.size:
-            n_below, near = _near(values, sample, place)
-        found[n] = near[place - n_below]
+        if not n_below <= place < n_upto:
+            at = place / stride
+            reach = 1.0 + 2.0 * (at * (1.0 - place / values.size)) ** 0.5  # two deviations of it
+            guesses = sample[max(0, int(at - reach)) : int(at + reach) + 1]
+            n_below, n_upto, near = _near(values, guesses, place)
+        found[n] = near[min(place - n_below, near.size - 1)]
     return found
 
 
-def _near(values: Floats, sample: Floats, place: int) -> tuple[int, Floats]:
-    """Sorted values around a place, and how many lie below them.
+def _near(values: Floats, guesses: Floats, place: int) -> tuple[int, int, Floats]:
+    """Sorted values around a place, or the one that all of them are, and what places they take.
 
-    Halves what of the sample may stand there by counting the values below. In rounded values one
-    of the sample mostly does; else those between its two nearest are sorted.
+    Halves the guesses, in order and without NaN, by counting the values below. In rounded values
+    one of them mostly stands at the place; else those between its two nearest are sorted.
     """
-    at = place * sample.size / values.size
-    reach = sample.size**0.5  # two standard deviations of a median's place, or more
-    guesses = sample[max(0, int(at - reach)) : int(at + reach) + 1]
-    guesses = guesses[~np.isnan(guesses)]
-    n_low, is_near = 0, np.ones(values.shape, dtype=np.bool_)
+    n_low, low, high = 0, None, None
     while guesses.size:
         guess = guesses[guesses.size // 2]
-        is_below = values < guess
-        n_below = int(np.count_nonzero(is_below))
+        n_below = int(np.count_nonzero(values < guess))
         if place < n_below:
-            is_near &= is_below
-            guesses = guesses[guesses < guess]
+            high = guess
+            guesses = guesses[: guesses.searchsorted(guess)]
             continue
-        is_upto = values <= guess
-        n_upto = int(np.count_nonzero(is_upto))
+        n_upto = int(np.count_nonzero(values <= guess))
         if place < n_upto:
-            return n_below, np.broadcast_to(guess, n_upto - n_below)
-        n_low = n_upto
-        is_near &= ~is_upto
-        guesses = guesses[guesses > guess]
-    return n_low, np.sort(values[np.flatnonzero(is_near)])
+            return n_below, n_upto, np.asarray([guess])
+        n_low, low = n_upto, guess
+        guesses = guesses[guesses.searchsorted(guess, side="right") :]
+    is_near = np.ones(values.shape, dtype=np.bool_) if high is None else values < high
+    if low is not None:
+        is_near &= ~(values <= low)  # NaN stays where no value is known to lie above
+    near = np.sort(values[np.flatnonzero(is_near)])
+    return n_low, n_low + near.size, near
 
 
 def held_quantiles(
