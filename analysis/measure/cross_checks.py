@@ -56,16 +56,16 @@ def _dropouts(week: Trace) -> int | None:
 def _against_each_other(week: Trace) -> dict[str, float | None]:
     """What two channels say that cannot both be true."""
     samples, settled = week.samples, week.settled
-    stopped = np.flatnonzero(week.state == STOPPED)
+    is_stopped = week.state == STOPPED
     found: dict[str, float | None] = {
-        "current_at_rest_a": median(samples.current_a[stopped]),
+        "current_at_rest_a": median(np.where(is_stopped, samples.current_a, np.float32(np.nan))),
         "no_current_run_share": _no_current_share(week),
     }
     if np.isnan(samples.suction_kpa).all():
         return found
     over = samples.suction_kpa[settled.rows] > settled.pressure_kpa + REST_BELOW_SUCTION_KPA.value
     total_s = float(settled.held_s.sum())
-    below_kpa = samples.suction_kpa[stopped] - samples.pressure_kpa[stopped]
+    below_kpa = samples.suction_kpa[is_stopped] - samples.pressure_kpa[is_stopped]
     known = below_kpa[~np.isnan(below_kpa)]
     return found | {
         "suction_over_pressure_share": (

@@ -78,8 +78,8 @@ def _interval_s(week: Trace, day: int) -> float | None:
 
 
 def _within(
-    at_s: NDArray[np.float64], values: NDArray[np.float64], low_s: float, high_s: float
-) -> NDArray[np.float64]:
+    at_s: NDArray[np.float64], values: NDArray[Any], low_s: float, high_s: float
+) -> NDArray[Any]:
     """Values of events, in order of their time, that lie in a day."""
     low, high = np.searchsorted(at_s, (low_s, high_s))
     return values[low:high]
@@ -88,12 +88,10 @@ def _within(
 def _events_of(
     week: Trace, seen: Events, hour_starts: NDArray[np.int64], low_s: float, high_s: float
 ) -> dict[str, Any]:
-    hours = np.flatnonzero(
-        (week.clock.hour_edges_s[:-1] >= low_s) & (week.clock.hour_edges_s[:-1] < high_s)
-    )
+    of_day = _within(week.clock.hour_edges_s[:-1], hour_starts, low_s, high_s)
     return {
         "n_starts": _within(seen.start_s, seen.start_s, low_s, high_s).size,
-        "starts_per_hour_peak": int(hour_starts[hours].max(initial=0)),
+        "starts_per_hour_peak": int(of_day.max(initial=0)),
         "run_s_median": median(_within(seen.run_from_s, seen.run_s, low_s, high_s)),
         "stop_s_median": median(_within(seen.stop_from_s, seen.stop_s, low_s, high_s)),
     }

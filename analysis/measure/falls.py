@@ -159,7 +159,7 @@ def fall_points(week: Trace, ranges: StopRanges) -> Points:
     ranges = ranges.only(ranges.end - ranges.first >= _FEW_SAMPLES)
     rows = range_rows(ranges.first, ranges.end)
     count = ranges.end - ranges.first
-    pressure_kpa = week.samples.pressure_kpa[rows]
+    pressure_kpa = week.samples.pressure_kpa.take(rows)
     is_blank = np.isnan(pressure_kpa)
     if is_blank.any():
         of = np.repeat(np.arange(count.size), count)
@@ -169,7 +169,7 @@ def fall_points(week: Trace, ranges: StopRanges) -> Points:
         rows, pressure_kpa = rows[keep], pressure_kpa[keep]
         ranges, count = ranges.only(enough), count[enough]
     start = np.cumsum(count) - count
-    t_s = week.time.t_s[rows]
+    t_s = week.time.t_s.take(rows)
     from_s = t_s[start]
     return Points(
         t_s=t_s - np.repeat(from_s, count),
@@ -188,9 +188,10 @@ def steepest_falls(points: Points) -> NDArray[np.float64]:
     """
     if points.start.size == 0:
         return np.empty(0)
+    fall = np.empty_like(points.t_s)
     with np.errstate(divide="ignore", invalid="ignore"):
-        fall = -np.diff(points.pressure_kpa) / np.diff(points.t_s) * _MIN_S
-    fall = np.append(fall, -np.inf)
+        np.divide(-np.diff(points.pressure_kpa), np.diff(points.t_s), out=fall[:-1])
+    fall[:-1] *= _MIN_S
     fall[points.start + points.count - 1] = -np.inf
     return np.asarray(np.maximum.reduceat(fall, points.start))
 
