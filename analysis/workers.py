@@ -4,6 +4,7 @@ A job is a function of a module and plain data, and returns plain data, so that 
 anywhere; results come back in the order of the jobs, so that the place makes no difference.
 """
 
+import ctypes
 import gc
 import multiprocessing
 import os
@@ -29,6 +30,9 @@ Result = TypeVar("Result")
 
 MAX_LOST = 2
 """Ours: once may be chance (memory short for a moment), more is the job's own doing."""
+
+_KEPT_BYTES, _LARGE_BYTES = 256 * 2**20, 32 * 2**20
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3  # of mallopt(3), GNU C library; 32 MB is its most
 
 _WATCH_S = 0.2
 _YIELDS = 10  # steps of niceness: a tenth of the time of one that does not yield
@@ -205,8 +209,19 @@ def _pool(n: int) -> ProcessPoolExecutor:
 def _begin(parent: int) -> None:
     """Prepare a worker: it leaves alone what it has from its parent, and ends when that ends."""
     gc.freeze()
+    _keep_freed_memory()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent stops the work
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _keep_freed_memory() -> None:
+    """Use freed memory again: to give it back and ask anew takes a tenth of measuring."""
+    try:
+        mallopt = ctypes.CDLL(None).mallopt
+    except (AttributeError, OSError, TypeError):  # another C library, or system
+        return
+    mallopt(_M_TRIM_THRESHOLD, _KEPT_BYTES)
+    mallopt(_M_MMAP_THRESHOLD, _LARGE_BYTES)
 
 
 def _end_with(parent: int) -> None:
