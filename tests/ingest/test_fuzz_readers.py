@@ -9,9 +9,12 @@ import json
 import os
 import unicodedata
 from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pyarrow as pa
+import pyarrow.parquet
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
@@ -113,10 +116,10 @@ contents = st.one_of(
 names = st.sampled_from(["P-1.csv", "P-2__x.csv", "P-9.csv", "P-1.csv.gz", "P-1.parquet"])
 
 
-def check(folder: Path) -> None:
+def check(folder: Path, *, in_place: bool = False) -> None:
     with open_store(folder / "s.duckdb", threads=1) as con:
         save_register(con, REGISTER)
-        report = load_logs(con, [folder / "logs"], REGISTER)
+        report = load_logs(con, [folder / "logs"], REGISTER, in_place=in_place)
         assert report.rows_in == (
             report.rows_kept
             + report.rows_repeated
@@ -126,7 +129,7 @@ def check(folder: Path) -> None:
         assert verify_store(con).faults == ()
         told = "".join(map(str, (*report.rejects, *report.notes)))
         assert not {sign for sign in told if unicodedata.category(sign) in ("Cc", "Cf", "Cs")}
-        again = load_logs(con, [folder / "logs"], REGISTER)
+        again = load_logs(con, [folder / "logs"], REGISTER, in_place=in_place)
         assert (again.rows_kept, again.n_files_new) == (0, 0)
 
 
@@ -148,6 +151,44 @@ def test_any_bytes_are_read_or_told(files, is_packed):
             path.parent.mkdir()
             path.write_bytes(packed)
         check(folder)
+
+
+def parquet_bytes() -> bytes:
+    """A sound Parquet log of two pumps, in several row groups."""
+    n = 60
+    at = [datetime(2026, 11, 16, tzinfo=UTC) + timedelta(minutes=k) for k in range(n)]
+    table = pa.table(
+        {
+            "timestamp": pa.array(at * 2, pa.timestamp("us", "UTC")),
+            "pump_id": ["P-1"] * n + ["P-2"] * n,
+            "pressure_kpa": [400.0 + k % 3 for k in range(2 * n)],
+            "frequency_hz": [45.0 * (k % 5 < 2) for k in range(2 * n)],
+            "current_a": [3.0 * (k % 5 < 2) for k in range(2 * n)],
+            "fault_code": ["E7" if k == 9 else "" for k in range(2 * n)],
+        }
+    )
+    out = pa.BufferOutputStream()
+    pyarrow.parquet.write_table(table, out, row_group_size=50)
+    return out.getvalue().to_pybytes()
+
+
+PARQUET = parquet_bytes()
+
+
+@settings(max_examples=8 * N_EXAMPLES, deadline=None, database=None, phases=PHASES)
+@given(
+    changes=st.lists(st.tuples(st.integers(0, len(PARQUET) - 1), st.integers(1, 255)), max_size=4),
+    cut=st.one_of(st.just(len(PARQUET)), st.integers(0, len(PARQUET))),
+)
+def test_parquet_with_spoilt_bytes_is_left_copied_or_told(changes, cut):
+    spoilt = bytearray(PARQUET)
+    for at, by in changes:
+        spoilt[at] ^= by
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "logs").mkdir()
+        (folder / "logs" / "a.parquet").write_bytes(bytes(spoilt[:cut]))
+        check(folder, in_place=True)
 
 
 KEYS = """

@@ -2,6 +2,7 @@
 
 import gzip
 import os
+from datetime import UTC, datetime
 
 import duckdb
 import pyarrow as pa
@@ -125,26 +126,30 @@ def test_a_packed_file_that_unpacks_without_end_is_not_read(
     ids=lambda column: str(column.type),
 )
 @pytest.mark.parametrize("name", ["timestamp", "pressure_kpa", "pump_id", "note"])
+@pytest.mark.parametrize("in_place", [False, True])
 def test_parquet_of_any_type_is_read_or_told_and_takes_nothing_along(
-    con, register, write_log, name, column
+    con, register, write_log, name, column, in_place
 ):
     good = write_log("P-2.csv", ROWS)
     table = {
-        "timestamp": pa.array(["2026-11-16T00:00:00Z"]),
+        "timestamp": pa.array([datetime(2026, 11, 16, tzinfo=UTC)]),
         "pressure_kpa": pa.array([400.0]),
         "frequency_hz": pa.array([45.0]),
         "current_a": pa.array([3.0]),
     }
     pa.parquet.write_table(pa.table({**table, name: column}), good.with_name("P-1.parquet"))
 
-    report = load_logs(con, [good.parent], register)
+    report = load_logs(con, [good.parent], register, in_place=in_place)
 
     n_ok = report.rows_kept - len(ROWS)
     assert n_ok == 1 or (n_ok == 0 and report.rejects)
     assert verify_store(con).faults == ()
 
 
-def test_a_parquet_file_of_endless_rows_is_not_read(con, register, write_log, monkeypatch):
+@pytest.mark.parametrize("in_place", [False, True])
+def test_a_parquet_file_of_endless_rows_is_not_read(
+    con, register, write_log, monkeypatch, in_place
+):
     monkeypatch.setattr(ingest.log_files, "SURE_ROWS", 1_000_000)
     good = write_log("P-2.csv", ROWS)
     n_rows = 6_000_000
@@ -155,7 +160,7 @@ def test_a_parquet_file_of_endless_rows_is_not_read(con, register, write_log, mo
     )
     pa.parquet.write_table(table, path, compression="zstd")
 
-    report = load_logs(con, [good.parent], register)
+    report = load_logs(con, [good.parent], register, in_place=in_place)
 
     assert [problem.file for problem in report.rejects] == ["P-1.parquet"]
     assert "rows" in report.rejects[0].text

@@ -102,7 +102,7 @@ def test_a_lake_is_read_where_it_lies_as_if_it_were_copied(con, register, lake, 
     report = load_logs(con, [lake], register, in_place=True)
 
     assert (report.rows_kept, report.rows_rejected, n_stored(con)) == (2160, 0, 0)
-    assert any("left where it lies" in note for note in report.notes)
+    assert any("left in place" in note for note in report.notes)
     assert_same(everything(con), copied)
     assert_sound(con)
 
