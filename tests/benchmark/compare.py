@@ -10,12 +10,14 @@ alone. Slopes may differ by 1e-4 kPa/min from the tool's, whose store holds pres
 
 Like for like: from files, ``load, then the same figures alone`` does what pandas and polars do,
 and leaves a store behind; over data at hand, ``the same figures alone, from the store`` stands
-against pandas and polars from Parquet. ``measure`` is the whole record of every pump (some 200
+against pandas and polars from Parquet; so does ``note, then the same figures alone``, which reads
+the Parquet files themselves. ``measure`` is the whole record of every pump (some 200
 figures, a map of operation, each day and trip).
 """
 
 import json
 import tempfile
+from functools import partial
 from pathlib import Path
 
 import click
@@ -24,6 +26,8 @@ from timing import TOOL, Step, print_table, run, script, time_in_turn
 READ, PANDAS, POLARS = "read and sum of the files", "pandas", "polars"
 WHOLE = "pandas, whole folder in one frame"
 LOAD, MEASURE, ALONE = "load", "measure", "the same figures alone, from store"
+NOTE, IN_PLACE = "note logs left in place", "the same figures alone, in place"
+STORE = "fleet.duckdb"
 RELATIVE = 1e-6
 SLOPE_KPA_PER_MIN = 1e-4
 
@@ -47,31 +51,47 @@ def main(pumps: int, interval: float, file_format: str, repeats: int, fleet: Pat
         fleet = fleet or work / "fleet"
         if not fleet.exists():
             run(script("logs.py", fleet, pumps, interval, file_format))
-        logs, register, store = fleet / "logs", fleet / "register", work / "fleet.duckdb"
-        found = {step: work / f"{step}.json" for step in (PANDAS, WHOLE, POLARS, ALONE, MEASURE)}
-        steps = {
-            "bytes alone (cat)": Step(["sh", "-c", 'cat "$1"/* > /dev/null', "sh", str(logs)]),
-            READ: Step(script("floors.py", "logs", logs)),
-            PANDAS: Step(script("same_pandas.py", logs, found[PANDAS])),
-            WHOLE: Step(script("same_pandas.py", logs, found[WHOLE], "--whole")),
-            POLARS: Step(script("same_polars.py", logs, found[POLARS])),
-            LOAD: Step(
-                [TOOL, "load", str(logs), "--register", str(register), "--store", str(store)],
-                lambda: store.unlink(missing_ok=True),
-            ),
-            ALONE: Step(script("same_store.py", "--store", store, "--out", found[ALONE])),
-            MEASURE: Step(script("measure_only.py", "--store", store)),
+        found = {
+            step: work / f"{step}.json"
+            for step in (PANDAS, WHOLE, POLARS, ALONE, IN_PLACE, MEASURE)
         }
-        used = time_in_turn(steps, repeats)
-        records = script("same_store.py", "--store", store, "--out", found[MEASURE])
+        used = time_in_turn(the_steps(fleet, work, found), repeats)
+        records = script("same_store.py", "--store", work / STORE, "--out", found[MEASURE])
         run([*records, "--from-records"])
-        figures = {step: json.loads(path.read_text()) for step, path in found.items()}
-    for step in (WHOLE, POLARS, ALONE, MEASURE):
-        check_equal(figures[PANDAS], figures[step], f"{PANDAS} and {step}")
+        figures = {
+            step: json.loads(path.read_text()) for step, path in found.items() if path.exists()
+        }
+    for step, of_step in figures.items():
+        check_equal(figures[PANDAS], of_step, f"{PANDAS} and {step}")
     used["load, then the same figures alone"] = used[LOAD] + used[ALONE]
+    if NOTE in used:
+        used["note, then the same figures alone"] = used[NOTE] + used[IN_PLACE]
     used["load, then measure"] = used[LOAD] + used[MEASURE]
     compared = {"read": READ, "pandas": PANDAS, "polars": POLARS}
-    print_table(f"{logs} ({len(figures[PANDAS])} pumps)", used, compared)
+    print_table(f"{fleet / 'logs'} ({len(figures[PANDAS])} pumps)", used, compared)
+
+
+def the_steps(fleet: Path, work: Path, found: dict[str, Path]) -> dict[str, Step]:
+    """What is timed; figures go to the files of ``found``. Only Parquet can be left in place."""
+    logs, store, noted = fleet / "logs", work / STORE, work / "noted.duckdb"
+    load = [TOOL, "load", str(logs), "--register", str(fleet / "register"), "--store"]
+    alone = script("same_store.py", "--store")
+    steps = {
+        "bytes alone (cat)": Step(["sh", "-c", 'cat "$1"/* > /dev/null', "sh", str(logs)]),
+        READ: Step(script("floors.py", "logs", logs)),
+        PANDAS: Step(script("same_pandas.py", logs, found[PANDAS])),
+        WHOLE: Step(script("same_pandas.py", logs, found[WHOLE], "--whole")),
+        POLARS: Step(script("same_polars.py", logs, found[POLARS])),
+        LOAD: Step([*load, str(store)], partial(store.unlink, missing_ok=True)),
+        ALONE: Step([*alone, str(store), "--out", str(found[ALONE])]),
+        MEASURE: Step(script("measure_only.py", "--store", store)),
+    }
+    if next(logs.iterdir()).suffix == ".parquet":
+        steps[NOTE] = Step(
+            [*load, str(noted), "--in-place"], partial(noted.unlink, missing_ok=True)
+        )
+        steps[IN_PLACE] = Step([*alone, str(noted), "--out", str(found[IN_PLACE])])
+    return steps
 
 
 def check_equal(one: Figures, other: Figures, which: str) -> None:

@@ -19,6 +19,12 @@ MONDAY_US = 1_794_787_200_000_000  # 2026-11-16T00:00:00Z
 DAY_US = 86_400_000_000
 
 
+def make_fleet(folder: Path, n_pumps: int, interval_s: float, *, file_format: str = "csv") -> int:
+    """Write ``folder/register`` and ``folder/logs``, one week; return the number of samples."""
+    make_register(folder / "register", n_pumps)
+    return make_week(folder / "logs", n_pumps, interval_s, file_format=file_format)
+
+
 def make_register(register: Path, n_pumps: int) -> None:
     """Write the register of a fleet, two pumps a site."""
     register.mkdir(parents=True)
@@ -46,16 +52,19 @@ def make_week(
     week: int = 0,
     file_format: str = "csv",
     seed: int = 7,
-) -> None:
-    """Write a log of each pump, so many weeks after 2026-W47."""
+) -> int:
+    """Write a log of each pump, so many weeks after 2026-W47; return the number of samples."""
     logs.mkdir()
+    n_samples = 0
     for n in range(n_pumps):
         table = pump_week(n, interval_s, np.random.default_rng([seed, n]), week)
+        n_samples += table.num_rows
         path = logs / f"P-{n:05d}__{week:02d}.{file_format}"
         if file_format == "csv":
             pyarrow.csv.write_csv(table, path)
         else:
             pyarrow.parquet.write_table(table, path, compression="zstd")
+    return n_samples
 
 
 def pump_week(number: int, interval_s: float, rng: np.random.Generator, week: int = 0) -> pa.Table:

@@ -57,7 +57,7 @@ def test_pandas_polars_and_the_tool_agree_on_the_same_files(file_format: str) ->
     )
 
     assert "(2 pumps)" in lines[0]
-    assert [line[2:36].strip() for line in lines[2:]] == [
+    assert {line[2:36].strip() for line in lines[2:]} >= {
         "bytes alone (cat)",
         "read and sum of the files",
         "pandas",
@@ -68,7 +68,7 @@ def test_pandas_polars_and_the_tool_agree_on_the_same_files(file_format: str) ->
         "measure",
         "load, then the same figures alone",
         "load, then measure",
-    ]
+    }
 
 
 @pytest.mark.slow
