@@ -26,6 +26,7 @@ from ingest.rejects import Reject, list_rejects
 from ingest.row_order import mark_row_order
 from ingest.row_problems import SECONDS_LOST
 from ingest.samples import CHANNELS
+from ingest.shown import shown_error
 from ingest.staging import PumpLabels, stage
 
 
@@ -125,7 +126,7 @@ def _file_reject(file_no: int, why: str) -> Reject:
         file_no=file_no,
         line=None,
         column=None,
-        reason=f"{why.rstrip('.')}.",
+        reason=f"{shown_error(why.rstrip('.'))}.",
         advice="File left out; export it again.",
     )
 

@@ -23,14 +23,13 @@ from ingest.reject_text import unknown_pump
 from ingest.rejects import Reject
 from ingest.rows import insert_columns
 from ingest.samples import add_columns
-from ingest.shown import shown
+from ingest.shown import shown_error
 from ingest.store import transaction
 from ingest.survey import Survey, WeekCount
 
 FILES_A_ROUND = 100
 """Logs noted by one transaction; ours, as of copied ones."""
 
-_SHOWN_LENGTH = 200
 _THREADS = 2  # reading lets go of the interpreter, as hashing does
 
 _Counts = dict[str, tuple[int, int, int]]  # samples, first and last instant in us, by week
@@ -112,7 +111,7 @@ class InPlace:
             is_still = bool(log.url) or not log.has_changed()
             return held if is_still else "it was written to while it was read"
         except (NotFitError, LayoutError) as error:
-            return shown(str(error).rstrip("."), _SHOWN_LENGTH)
+            return shown_error(str(error).rstrip("."))
 
     def _fit(self, log: LogFile, profile: LogProfile | None, held: Held) -> _Fit | None:
         """A log as it is to be noted; None if its bytes are in the store already."""

@@ -46,6 +46,7 @@ from ingest.log_profile import LogProfile
 from ingest.probe import Probe, probe
 from ingest.rejects import Reject
 from ingest.samples import add_columns
+from ingest.shown import shown_error
 from ingest.staging import PumpLabels
 from ingest.store import pump_numbers, save_register, shut_off_files, transaction
 
@@ -316,7 +317,9 @@ class _Loader:
 
 
 def _of_file(why: str) -> Reject:
-    return Reject(file_no=0, line=None, column=None, reason=why, advice="File left out.")
+    return Reject(
+        file_no=0, line=None, column=None, reason=shown_error(why), advice="File left out."
+    )
 
 
 def _read_as(profile: LogProfile | None, register: Register) -> str:

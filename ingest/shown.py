@@ -5,6 +5,9 @@ import unicodedata
 SHOWN_LENGTH = 80
 """Ours: enough to recognise a cell by; a cell may hold a megabyte."""
 
+ERROR_LENGTH = 400
+"""Ours: a library's sentence, which names columns."""
+
 
 def shown(text: str, length: int = SHOWN_LENGTH) -> str:
     """Return text cut to a length, its control signs written out as hexadecimal numbers.
@@ -26,3 +29,8 @@ def _written_out(sign: str) -> str:
             else (f"\\x{ord(sign):02x}")
         )
     return sign
+
+
+def shown_error(text: str) -> str:
+    """Return what a library says of a file, which may repeat what stands in it."""
+    return shown(text, ERROR_LENGTH)

@@ -180,6 +180,8 @@ PARQUET = parquet_bytes()
     changes=st.lists(st.tuples(st.integers(0, len(PARQUET) - 1), st.integers(1, 255)), max_size=4),
     cut=st.one_of(st.just(len(PARQUET)), st.integers(0, len(PARQUET))),
 )
+@example(changes=[(3656, 98), (0, 193), (245, 245), (223, 41)], cut=len(PARQUET))
+@example(changes=[(3573, 35), (753, 187), (3573, 35)], cut=len(PARQUET))
 def test_parquet_with_spoilt_bytes_is_left_copied_or_told(changes, cut):
     spoilt = bytearray(PARQUET)
     for at, by in changes:
