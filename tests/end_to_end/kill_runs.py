@@ -4,8 +4,8 @@
 
 Each run is a fork of this process, killed with SIGKILL after its share of an undisturbed run's
 time. Then one more fork looks at the store as it was left, runs everything anew and compares.
-Prints one line a kill: moment, samples left by the kill, how many of them in the archive, what is
-wrong (``-`` for nothing).
+Prints one line a kill: moment, samples left by the kill, how many of them outside the store, and
+what is wrong (``-`` for nothing).
 """
 
 import hashlib
@@ -16,14 +16,16 @@ import sys
 import time
 import traceback
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import duckdb
-import pyarrow as pa  # noqa: F401  # once here, so that not each fork needs to
+import pyarrow as pa
+import pyarrow.parquet
 
 import analysis.measure_new
 import analysis.scan
+import ingest.in_place
 import ingest.load
 import ingest.retention
 from analysis.record_checks import wrong_records
@@ -44,9 +46,10 @@ LATE = timedelta(seconds=30)
 def make_world(folder: Path) -> None:
     """Write a register of four pumps and a log of each, and a log more repeating the first.
 
-    Later come a log of the archived week with every second row new, and the rest of the second.
+    Later come a log of the archived week with every second row new, and the rest of the second;
+    last, two Parquet logs that are left in place.
     """
-    for name in ("register", "logs", "late"):
+    for name in ("register", "logs", "late", "lake"):
         (folder / name).mkdir()
     (folder / "register" / "sites.csv").write_text("site_id\nS-1\n")
     (folder / "register" / "pumps.csv").write_text(
@@ -57,6 +60,18 @@ def make_world(folder: Path) -> None:
         _write_log(folder / "logs" / f"{pump}.csv", rows)
     between = [_row(START + LATE + timedelta(seconds=60 * k), k) for k in range(N_ROWS)]
     _write_log(folder / "late" / "P-1__late.csv", sorted([*rows, *between]))
+    after = range(N_ROWS, 2 * N_ROWS)
+    columns = {
+        "timestamp": pa.array(
+            [(START + timedelta(seconds=60 * k)).replace(tzinfo=UTC) for k in after],
+            pa.timestamp("us", "UTC"),
+        ),
+        "pressure_kpa": [400.0 + k % 3 for k in after],
+        "frequency_hz": [45.0 * (k % 60 < 30) for k in after],
+        "current_a": [4.0 * (k % 60 < 30) for k in after],
+    }
+    for pump in PUMPS[:2]:
+        pyarrow.parquet.write_table(pa.table(columns), folder / "lake" / f"{pump}.parquet")
 
 
 def _row(at: datetime, k: int) -> str:
@@ -70,14 +85,15 @@ def _write_log(path: Path, rows: list[str]) -> None:
 
 
 def work(folder: Path, store: Path) -> None:
-    """Load, scan and archive, then again with a late log; in many small steps that can be cut."""
+    """Load, scan and archive, thrice, in many small steps that can be cut."""
     ingest.load.FILES_A_BATCH = 1
+    ingest.in_place.FILES_A_ROUND = 1
     analysis.measure_new.BATCH_PUMPS = 1
     ingest.retention.SAMPLES_A_FILE = 2 * N_ROWS
     register, _ = load_register(folder / "register")
-    for logs in ("logs", "late"):
+    for logs in ("logs", "late", "lake"):
         with open_store(store, threads=1) as con:
-            ingest.load.load_logs(con, [folder / logs], register)
+            ingest.load.load_logs(con, [folder / logs], register, in_place=logs == "lake")
             save_register(con, register)
             analysis.scan.scan(con)
             archive_weeks(con, week_of(START.date()).plus(1))
@@ -121,7 +137,7 @@ def digest(store: Path) -> str:
 
 
 def n_held(store: Path) -> str:
-    """Say how many samples a store has, and how many of them in the archive."""
+    """Say how many samples a store has, and how many of them outside it."""
     if not store.exists():
         return "0 0"
     with open_store(store, read_only=True) as con:
