@@ -131,7 +131,7 @@ def read_files(
     for file in files:
         try:
             yield read_outside(file, numbers, from_us, to_us, schema)
-        except (OSError, pa.ArrowException, KeyError) as error:
+        except (OSError, pa.ArrowException, KeyError, UnicodeError) as error:
             _damaged(file, error)
 
 

@@ -35,6 +35,7 @@ from ingest.outside import (
     pieces_of,
     read_groups,
     sha256_of_source,
+    statistics_of,
 )
 from ingest.probe import pump_of_name
 from ingest.staging_sql import BLANK_WORDS, FIRST_AT, TOO_FAR_AT
@@ -94,10 +95,13 @@ def look_through(log: LogFile, profile: LogProfile | None, fleet: Fleet) -> Held
             seen = _Seen(reading, fleet)
             file = open_parquet(source, reading)
             for group in range(file.num_row_groups):
-                seen.add(read_groups(file, reading, [group], [*RANGES, "fault_code"]))
+                rows = read_groups(file, reading, [group], [*RANGES, "fault_code"])
+                if not statistics_of(file, reading, group).fit(rows):
+                    raise NotFitError("its statistics contradict its rows")
+                seen.add(rows)
         seen.check_whole()
         return Held(reading, sha256, seen.n_rows, seen.found.counts, seen.unknown)
-    except (OSError, pa.ArrowException) as error:
+    except (OSError, pa.ArrowException, UnicodeError) as error:
         raise NotFitError(str(error).splitlines()[0].rstrip(".")) from error
 
 

@@ -275,26 +275,57 @@ def _groups_within(
     file: "pq.ParquetFile", reading: Reading, names: Mapping[str, int], from_us: int, to_us: int
 ) -> list[int]:
     """Row groups that may hold rows of some pumps and a stretch of time, by their statistics."""
+    found = []
+    for number in range(file.num_row_groups):
+        told = statistics_of(file, reading, number)
+        if told.instants_us is not None:
+            first, last = told.instants_us
+            if last < from_us or first >= to_us:
+                continue
+        if told.names is not None:
+            low, high = told.names
+            if not any(low <= name <= high for name in names):
+                continue
+        found.append(number)
+    return found
+
+
+@dataclass(frozen=True)
+class GroupStatistics:
+    """Least and greatest instant [us] and pump's name of a row group, as far as the file says."""
+
+    instants_us: tuple[int, int] | None
+    names: tuple[str, str] | None
+
+    def fit(self, rows: OutsideRows) -> bool:
+        """Whether the rows of the group agree; else rows that are there would not be found."""
+        if rows.ts_us.size == 0:
+            return True
+        if self.instants_us is not None:
+            first, last = self.instants_us
+            if not first <= rows.ts_us.min() <= rows.ts_us.max() <= last:
+                return False
+        if self.names is not None:
+            low, high = self.names
+            there = [rows.names[place] for place in np.unique(rows.place)]
+            return all(low <= name <= high for name in there)
+        return True
+
+
+def statistics_of(file: "pq.ParquetFile", reading: Reading, group: int) -> GroupStatistics:
+    """Read what a file says of a row group."""
     metadata = file.metadata
     place = {metadata.schema.column(n).path: n for n in range(metadata.num_columns)}
     unit = file.schema_arrow.field(reading.time).type.unit
-    found = []
-    for number in range(metadata.num_row_groups):
-        group = metadata.row_group(number)
-        time = group.column(place[reading.time]).statistics
-        if time is not None and time.has_min_max:
-            first, last = (_as_us(int(raw), unit) for raw in (time.min_raw, time.max_raw))
-            if last < from_us or first >= to_us:
-                continue
-        pump = None if reading.pump is None else group.column(place[reading.pump]).statistics
-        if (
-            pump is not None
-            and pump.has_min_max
-            and not any(pump.min <= name <= pump.max for name in names)
-        ):
-            continue
-        found.append(number)
-    return found
+    told = metadata.row_group(group)
+    instants_us = names = None
+    time = told.column(place[reading.time]).statistics
+    if time is not None and time.has_min_max:
+        instants_us = (_as_us(int(time.min_raw), unit), _as_us(int(time.max_raw), unit))
+    pump = None if reading.pump is None else told.column(place[reading.pump]).statistics
+    if pump is not None and pump.has_min_max:
+        names = (str(pump.min), str(pump.max))
+    return GroupStatistics(instants_us, names)
 
 
 def _pumps(table: "pa.Table", reading: Reading) -> tuple[list[str], NDArray[np.int32]]:
@@ -310,6 +341,7 @@ def _pumps(table: "pa.Table", reading: Reading) -> tuple[list[str], NDArray[np.i
         coded = coded.chunk(0) if coded.num_chunks else pa.array([], column.type)
     if coded.null_count:
         raise pa.ArrowInvalid("some rows name no pump")
+    coded.dictionary.validate(full=True)  # text in the file may be none
     names = [name.as_py() for name in coded.dictionary]
     return names, numbers_of(coded.indices).astype(np.int32, copy=False)
 

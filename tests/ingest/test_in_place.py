@@ -16,6 +16,7 @@ from ingest.installed_base import Pump, Register
 from ingest.load import load_logs
 from ingest.load_report import LoadReport
 from ingest.log_profile import LogProfile
+from ingest.outside import GroupStatistics
 from ingest.profile import read_profile
 from ingest.retention import archive_weeks
 from ingest.samples import CHANNELS, PumpSamples, read_samples
@@ -401,4 +402,23 @@ def test_an_address_that_cannot_be_reached_is_named(con, register, address):
 def test_an_address_of_this_machine_is_read_too(con, register, lake, copied):
     load_logs(con, [lake.as_uri()], register, in_place=True)
 
+    assert_same(everything(con), copied)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        GroupStatistics(instants_us=(0, 1), names=None),
+        GroupStatistics(instants_us=None, names=("A", "B")),
+    ],
+)
+def test_a_log_whose_statistics_would_hide_its_rows_is_copied(
+    con, register, lake, copied, monkeypatch, told
+):
+    monkeypatch.setattr("ingest.look_through.statistics_of", lambda *_: told)
+
+    report = load_logs(con, [lake], register, in_place=True)
+
+    assert "its statistics contradict its rows" in " ".join(report.notes)
+    assert n_stored(con) == 2160
     assert_same(everything(con), copied)
