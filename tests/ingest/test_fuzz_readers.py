@@ -182,6 +182,7 @@ PARQUET = parquet_bytes()
 )
 @example(changes=[(3656, 98), (0, 193), (245, 245), (223, 41)], cut=len(PARQUET))
 @example(changes=[(181, 176), (683, 109), (469, 145)], cut=len(PARQUET))
+@example(changes=[(330, 186), (453, 32), (1, 1), (330, 186)], cut=len(PARQUET))
 @example(changes=[(3573, 35), (753, 187), (3573, 35)], cut=len(PARQUET))
 def test_parquet_with_spoilt_bytes_is_left_copied_or_told(changes, cut):
     spoilt = bytearray(PARQUET)
