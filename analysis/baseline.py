@@ -12,6 +12,7 @@ from datetime import datetime
 
 import numpy as np
 
+from analysis.few import median_of
 from analysis.limits import (
     BASELINE_CURRENT_PCT,
     BASELINE_MIN_WEEKS,
@@ -86,10 +87,8 @@ def _by_register(register: Register, pump: Pump, week: PumpWeek) -> tuple[dateti
     """The last fix or installation on record before the week's end."""
     days = [
         (visit.visited_on, VISIT)
-        for visit in register.visits
-        if visit.site_id == pump.site_id
-        and visit.pump_id in (None, pump.pump_id)
-        and visit.outcome == "fixed"
+        for visit in register.visits_at(pump.site_id)
+        if visit.pump_id in (None, pump.pump_id) and visit.outcome == "fixed"
     ]
     if pump.installed_on is not None:
         days.append((pump.installed_on, INSTALLED))
@@ -117,7 +116,7 @@ def _pressure_step(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
     if len(rows) < BASELINE_MIN_WEEKS.value:
         return None
     held = np.array([kpa for _, kpa in rows])
-    usual_kpa = float(np.median(held))
+    usual_kpa = median_of(held.tolist())
     step = find_step(
         held,
         least=usual_kpa * BASELINE_PRESSURE_PCT.value / 100.0,
@@ -147,7 +146,7 @@ def _replacement(weeks: Sequence[PumpWeek]) -> tuple[int, str] | None:
     speed = _step_of([hz for _, hz, _ in rows], BASELINE_NO_FLOW_HZ.value, NO_FLOW_FLOOR_HZ.value)
     if speed is None or speed.size > 0.0:
         return None
-    usual_a = float(np.median([a for _, _, a in rows]))
+    usual_a = median_of([a for _, _, a in rows])
     least_a = usual_a * BASELINE_CURRENT_PCT.value / 100.0
     current = _step_of([a for _, _, a in rows], least_a, 0.01 * usual_a)
     if current is None or current.at != speed.at:

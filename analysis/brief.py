@@ -11,7 +11,7 @@ from datetime import datetime
 
 import duckdb
 
-from analysis import brief_facts, brief_visits, fix_weeks, record_store
+from analysis import brief_facts, brief_visits, fix_weeks, record_reading, record_store
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_habits import habits
@@ -246,9 +246,9 @@ def _read_records(
     pump_ids = [p.pump_id for site_id in site_ids for p in books.register.pumps_at(site_id)]
     up_to = str(books.week)
     return Records(
-        weeks=record_store.read_weeks(con, pump_ids, up_to),
-        days=record_store.read_days(con, pump_ids, up_to),
-        op_map=record_store.read_op_map(con, pump_ids, up_to),
+        weeks=record_reading.read_weeks(con, pump_ids, up_to),
+        days=record_reading.read_days(con, pump_ids, up_to),
+        op_map=record_reading.read_op_map(con, pump_ids, up_to),
     )
 
 

@@ -65,7 +65,7 @@ def habits(
         if cell.week in names:
             by_week.setdefault(cell.week, []).append(cell)
     maps = [tuple(by_week[name]) for name in sorted(by_week)]
-    curve = [point for point in register.curves if point.pump_model == pump.pump_model]
+    curve = register.curve_of(pump.pump_model)
     this_days = [day for day in days if day.week == week.week]
     earlier_days = [day for day in days if day.week in names and day.week != week.week]
     told = []

@@ -57,7 +57,7 @@ def visit_lines(
         (fix.visit, fix.pump_id): fix.text(site.units)
         for fix in fixes_at(register, site, history, weeks)
     }
-    at_site = [visit for visit in register.visits if visit.site_id == site.site_id]
+    at_site = register.visits_at(site.site_id)
     pump_ids = [pump.pump_id for pump in register.pumps_at(site.site_id)]
     return tuple(
         VisitLine(

@@ -61,15 +61,14 @@ class Case:
         Operating maps of those weeks and this one, a week each, oldest first.
     baseline : Baseline
         Where that past begins, and why.
-    drift : CurrentDrift or None
-        None where fewer than three weeks can be compared.
     no_flow_drift : NoFlowDrift or None
         How the no-flow speed moves; None where fewer than three weeks tell one.
     neighbours : Neighbours or None
         None where the region is blank.
+    find_drift : callable
+        Finds how current moves over weeks; called once, and only if a detector asks for ``drift``.
     learn_current : callable
-        Fits what current to expect; called once, and only if a detector asks for
-        ``expected_current``.
+        Fits what current to expect; likewise, for ``expected_current``.
     """
 
     site: Site
@@ -83,12 +82,19 @@ class Case:
     past_days: tuple[PumpDay, ...] = ()
     op_map: tuple[tuple[OpMapBin, ...], ...] = ()
     baseline: Baseline = WHOLE_PAST
-    drift: CurrentDrift | None = None
     no_flow_drift: NoFlowDrift | None = None
     neighbours: Neighbours | None = None
+    find_drift: Callable[[], CurrentDrift | None] = field(
+        default=lambda: None, repr=False, compare=False
+    )
     learn_current: Callable[[], ExpectedCurrent | None] = field(
         default=lambda: None, repr=False, compare=False
     )
+
+    @cached_property
+    def drift(self) -> CurrentDrift | None:
+        """How motor current moves; None where fewer than three weeks can be compared."""
+        return self.find_drift()
 
     @cached_property
     def expected_current(self) -> ExpectedCurrent | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.few import median_of
 from analysis.limits import (
     EXPECTED_BIN_MIN_HELD_S,
     EXPECTED_BIN_MIN_SAMPLES,
@@ -20,7 +21,7 @@ Maps = Sequence[tuple[OpMapBin, ...]]
 
 _CELL_HZ = 2.0
 _CELL_KPA = 20.0
-_MAX_PEERS = 12  # more pumps of a model do not narrow what one pump's offset leaves open
+MAX_PEERS = 12  # more pumps of a model do not narrow what one pump's offset leaves open
 _OWN_BINS_FOR_OFFSET = 3
 
 
@@ -93,7 +94,7 @@ def with_peers(own: CurrentBins, peers: Sequence[Maps], pump: Pump) -> tuple[Cur
     """
     mine = _by_cell(own)
     parts = [own]
-    for weeks in peers[:_MAX_PEERS]:
+    for weeks in peers[:MAX_PEERS]:
         theirs = bins_of(weeks, pump)
         if theirs is None:
             continue
@@ -101,7 +102,7 @@ def with_peers(own: CurrentBins, peers: Sequence[Maps], pump: Pump) -> tuple[Cur
         shared = sorted(mine.keys() & cells.keys())
         if len(shared) < _OWN_BINS_FOR_OFFSET:
             continue
-        factor = float(np.median([mine[cell] / cells[cell] for cell in shared]))
+        factor = median_of([mine[cell] / cells[cell] for cell in shared])
         parts.append(replace(theirs, current_a=theirs.current_a * factor))
     group = np.concatenate([np.full(p.current_a.size, n) for n, p in enumerate(parts)])
     return CurrentBins(

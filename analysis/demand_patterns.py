@@ -13,6 +13,7 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.few import median_of
 from analysis.limits import (
     DAY_OBSERVED_SHARE,
     RHYTHM_FILL_S,
@@ -220,8 +221,8 @@ def _is_timed(draws: Sequence[Draw]) -> bool:
 
 def _middle(draws: Sequence[Draw]) -> tuple[float, float]:
     """Usual beginning and length in minutes."""
-    from_min = float(np.median([d.from_min for d in draws]))
-    return from_min, float(np.median([d.length_min for d in draws]))
+    from_min = median_of([d.from_min for d in draws])
+    return from_min, median_of([d.length_min for d in draws])
 
 
 def _is_kept(draws: Sequence[Draw], due: Sequence[date]) -> bool:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.case import CurrentDrift
+from analysis.few import median_of, middle_of_seen
 from analysis.limits import DRIFT_BIN_MIN_HELD_S, DRIFT_BIN_MIN_SAMPLES, DRIFT_MIN_WEEKS
 from analysis.records import OpMapBin
 from analysis.slopes import least_squares, theil_sen
@@ -136,8 +137,8 @@ def _comparable(grid: _Grid | None) -> _Grid | None:
 
 def _at_bin_frequency(grid: _Grid) -> NDArray[np.float64]:
     """Log current carried to each bin's median frequency by the local slope."""
-    level = np.nanmedian(grid.log_current, axis=0)
-    centre_hz = np.nanmedian(grid.frequency_hz, axis=0)
+    level = middle_of_seen(grid.log_current)
+    centre_hz = middle_of_seen(grid.frequency_hz)
     step_hz = np.diff(centre_hz)
     is_neighbour = (
         (np.diff(grid.pressure_bin) == 0.0) & (step_hz > 0.0) & (step_hz < _NEIGHBOUR_HZ)
@@ -151,7 +152,9 @@ def _at_bin_frequency(grid: _Grid) -> NDArray[np.float64]:
     below[1:][is_neighbour] = per_hz
     both = np.stack((below, above))
     count = np.count_nonzero(~np.isnan(both), axis=0)
-    local = np.where(count > 0, np.nansum(both, axis=0) / np.maximum(count, 1), np.median(per_hz))
+    local = np.where(
+        count > 0, np.nansum(both, axis=0) / np.maximum(count, 1), median_of(per_hz.tolist())
+    )
     return np.asarray(grid.log_current - local * (grid.frequency_hz - centre_hz))
 
 
@@ -172,7 +175,7 @@ def _week_effects(
         effect = np.linalg.solve(normal + 1.0 / effect.size, right)
         level = (weight * (value - effect[:, None])).sum(axis=0) / by_bin
         residual = np.abs(value - level - effect[:, None])
-        spread = _HUBER * _MAD_TO_SD * float(np.median(residual[seen]))
+        spread = _HUBER * _MAD_TO_SD * median_of(residual[seen].tolist())
         if spread == 0.0:
             break
         weight = held_s / held_s.sum() * np.minimum(1.0, spread / np.maximum(residual, spread))

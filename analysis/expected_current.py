@@ -6,7 +6,7 @@ suction (well level, water temperature, supply volts at top speed) is in the wid
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from analysis.current_bins import (
     weighted_quantile,
     with_peers,
 )
+from analysis.few import median_of
 from analysis.limits import (
     EXPECTED_MIN_BAND_PCT,
     EXPECTED_MIN_BINS,
@@ -29,6 +30,9 @@ from analysis.limits import (
 )
 from analysis.records import OpMapBin
 from ingest.installed_base import Pump
+
+if TYPE_CHECKING:
+    from analysis.robust_ridge import Law
 
 _LEVEL = 0.95  # share of bin means the interval is to hold
 _FOLDS = 4
@@ -45,6 +49,8 @@ class ExpectedCurrent:
     ----------
     pipeline_ : sklearn.pipeline.Pipeline
         From (frequency, boost) to current as a share of ``level_a``.
+    law_ : Law
+        The same as plain arrays, to predict by.
     level_a : float
         Median current of the bins learned from. [A]
     n_weeks, n_bins : int
@@ -65,6 +71,7 @@ class ExpectedCurrent:
     """
 
     pipeline_: Any = field(repr=False)
+    law_: "Law" = field(repr=False)
     level_a: float
     n_weeks: int
     n_bins: int
@@ -147,13 +154,11 @@ class ExpectedCurrent:
         return float(np.average(off, weights=weight)), float(np.average(half, weights=weight))
 
     def _at(self, frequency_hz: float, boost_kpa: float) -> tuple[float, float, float] | None:
-        from analysis.robust_ridge import leverage
-
-        row = np.array([[frequency_hz, boost_kpa]])
-        expected_a = self.level_a * float(self.pipeline_.predict(row)[0])
+        row = _basis(np.array([[frequency_hz, boost_kpa]]))
+        expected_a = self.level_a * float(self.law_.predict(row)[0])
         if expected_a <= 0.0:
             return None
-        spread = float(np.sqrt(1.0 + leverage(self.pipeline_, row)[0]))
+        spread = float(np.sqrt(1.0 + self.law_.leverage(row)[0]))
         half_a = self.level_a * self.band_share * spread
         return expected_a, max(0.0, expected_a - half_a), expected_a + half_a
 
@@ -212,12 +217,15 @@ def _fit(bins: CurrentBins, *, n_peers: int, includes_week_judged: bool) -> Expe
         return None
     import sklearn
 
-    level_a = float(np.median(bins.current_a))
+    from analysis.robust_ridge import law_of
+
+    level_a = median_of(bins.current_a.tolist())
     share = bins.current_a / level_a
     with sklearn.config_context(assume_finite=True, skip_parameter_validation=True):
         pipeline = _learn(bins.points, share, bins.weight)
-        error = _validation_errors(bins, share)
-    kept = pipeline[-1].weight_  # odd bins count little here, as in the fit
+    law = law_of(pipeline)
+    error = _validation_errors(bins, share)
+    kept = law.weight  # odd bins count little here, as in the fit
     error_pct = 100.0 * float(np.sqrt(np.average(error**2, weights=kept)))
     if error_pct > EXPECTED_WORST_ERROR_PCT.value:
         return None
@@ -226,6 +234,7 @@ def _fit(bins: CurrentBins, *, n_peers: int, includes_week_judged: bool) -> Expe
     half_kpa = _HALF_BIN_SHARE * weighted_quantile(at_kpa, bins.weight, 0.5)
     return ExpectedCurrent(
         pipeline_=pipeline,
+        law_=law,
         level_a=level_a,
         n_weeks=np.unique(bins.group).size if n_peers == 0 else 0,
         n_bins=bins.current_a.size,
@@ -263,13 +272,15 @@ def _validation_errors(bins: CurrentBins, share: Floats) -> Floats:
 
     Groups are dealt in turn to ``_FOLDS`` folds; with a single group, bins are.
     """
+    from analysis.robust_ridge import learn_law
+
     groups = np.unique(bins.group)
     dealt = np.searchsorted(groups, bins.group) if groups.size > 1 else np.arange(share.size)
     fold = dealt % min(_FOLDS, int(dealt.max()) + 1)
-    points = bins.points
+    columns = _basis(bins.points)
     error = np.zeros(share.size)
     for one in range(int(fold.max()) + 1):
         out = fold == one
-        pipeline = _learn(points[~out], share[~out], bins.weight[~out])
-        error[out] = share[out] - pipeline.predict(points[out])
+        law = learn_law(columns[~out], share[~out], bins.weight[~out])
+        error[out] = share[out] - law.predict(columns[out])
     return error

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from analysis import record_store
+from analysis import record_reading, record_store
 from analysis.fault_history import FaultHistory, read_histories
 from analysis.findings import Finding
 from analysis.recurrence import RATE_WEEKS, Recurrence, recurrence
@@ -41,7 +41,7 @@ def read_fault_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport
             register,
             year,
             [f for f in findings if f.week <= str(week)],
-            record_store.read_weeks(con, visited, str(week)) if visited else {},
+            record_reading.read_weeks(con, visited, str(week)) if visited else {},
         ),
     )
 

@@ -1,12 +1,13 @@
 """Judge one week of the fleet from its records: one answer per pump and kind, and the findings."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from types import ModuleType
 
 from analysis.baseline import baseline_of
 from analysis.case import Case
+from analysis.current_bins import MAX_PEERS, Maps
 from analysis.detectors import DETECTORS, data_gap, setting
 from analysis.drift import current_drift
 from analysis.expected_current import ExpectedCurrent, fit_expected_current
@@ -20,12 +21,14 @@ from analysis.findings import (
     NotAssessed,
     Status,
 )
+from analysis.history import History
 from analysis.learned_confidence import Learned, learn, outcomes_before, recalibrated
 from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.losses import with_loss
 from analysis.memory import Past, recall
 from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
 from analysis.no_flow import no_flow_drift
+from analysis.past import recent, up_to_week
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from analysis.root_cause import held_back, nest
 from analysis.visit_effects import weighed
@@ -44,7 +47,10 @@ HAS_CHANNEL: Mapping[str, str] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Fleet:
-    """The register and every record up to the week judged, by pump, oldest first."""
+    """The register, and records of some or all of its pumps by pump, oldest first.
+
+    Of what lies before the week judged, at least what `analysis.past` says is compared with.
+    """
 
     register: Register
     weeks: Mapping[str, Sequence[PumpWeek]]
@@ -53,42 +59,32 @@ class Fleet:
     trips: Mapping[str, Sequence[TripEvent]] = field(default_factory=dict)
 
 
-@dataclass
-class History:
-    """Earlier answers by pump, kind and (for settings) cause; grows as weeks are judged."""
+@dataclass(frozen=True, kw_only=True)
+class Around:
+    """What judging one pump takes of the others, gathered once a week.
 
-    answers: dict[tuple[str, Kind], list[tuple[str, Status]]] = field(default_factory=dict)
-    findings: dict[tuple[str, Kind, str, str], Finding] = field(default_factory=dict)
+    Attributes
+    ----------
+    lows : IdleLows
+        Low supplies, by site and region.
+    learned : mapping of Kind to Learned
+        What visits have taught of each kind's confidence.
+    alike : callable
+        Operating maps of other pumps of a pump's model: one entry a pump, a week each inside.
+    """
 
-    def add(self, findings: Sequence[Finding], assessments: Sequence[Assessment]) -> None:
-        """Remember one week's judgement; weeks are added oldest first."""
-        for answer in assessments:
-            key = (answer.pump_id, answer.kind)
-            self.answers.setdefault(key, []).append((answer.week, answer.status))
-        for finding in findings:
-            cause = _cause_key(finding.kind, finding.cause)
-            self.findings[(finding.pump_id, finding.kind, cause, finding.week)] = finding
+    lows: IdleLows
+    learned: Mapping[Kind, Learned]
+    alike: Callable[[Pump], Sequence[Maps]]
 
-    def at(self, pump_id: str, kind: Kind, week: str) -> Finding | None:
-        """Finding of a pump in a week; of no setting, of which a pump has several."""
-        return self.findings.get((pump_id, kind, "", week))
 
-    def of(
-        self, pump_id: str, judged: Judged, records: Mapping[str, PumpWeek] | None = None
-    ) -> list[Past]:
-        """Earlier weeks of the same pump, kind and (for settings) cause, oldest first.
+@dataclass(frozen=True)
+class PumpAnswers:
+    """What the detectors said of one pump's week, before its past answers are looked at."""
 
-        ``records`` are the pump's by week.
-        """
-        cause = _cause_key(judged.kind, judged.cause)
-        past = []
-        for week, status in self.answers.get((pump_id, judged.kind), []):
-            finding = self.findings.get((pump_id, judged.kind, cause, week))
-            if finding is None and status is Status.FOUND:
-                status = Status.CLEAR  # another setting was found, this one was not
-            record = None if records is None else records.get(week)
-            past.append(Past(week=week, status=status, finding=finding, record=record))
-        return past
+    pump: Pump
+    judged: Sequence[Judged]
+    answers: "Answers"
 
 
 def judge_week(
@@ -101,42 +97,66 @@ def judge_week(
     findings : sorted by site, pump, kind and cause.
     assessments : one for every pump and kind, sorted by site, pump and kind.
     """
-    this_week = {
-        pump_id: record
+    idle_volts = {
+        pump_id: record.idle_v_p05
         for pump_id, records in fleet.weeks.items()
         for record in records
         if record.week == week
     }
-    lows = count_idle_lows(fleet.register, this_week)
-    learned = learn(outcomes_before(week, fleet.register.visits, history.at))
+    around = Around(
+        lows=count_idle_lows(fleet.register, idle_volts),
+        learned=learn(outcomes_before(week, fleet.register.visits, history.at)),
+        alike=partial(_alike, fleet, week),
+    )
     findings: list[Finding] = []
     assessments: list[Assessment] = []
     for pump in fleet.register.pumps.values():
-        record = this_week.get(pump.pump_id)
-        if record is None:
-            judged, answers = _judge_silent(fleet, pump, week)
-        else:
-            judged, answers = _judge_pump(_case(fleet, pump, record, lows))
-        visits = fleet.register.visits
-        records = {each.week: each for each in fleet.weeks.get(pump.pump_id, ())}
-        findings.extend(
-            _finding(pump, week, item, history.of(pump.pump_id, item, records), visits, learned)
-            for item in judged
-        )
-        assessments.extend(
-            Assessment(
-                week=week,
-                site_id=pump.site_id,
-                pump_id=pump.pump_id,
-                kind=kind,
-                status=status,
-                reason=reason,
-            )
-            for kind, (status, reason) in answers.items()
-        )
+        said = judge_pump(fleet, pump, week, around)
+        findings.extend(findings_of(said, fleet, week, history, around.learned))
+        assessments.extend(assessments_of(said, week))
     findings.sort(key=lambda f: (f.site_id, f.pump_id, f.kind, f.cause))
     assessments.sort(key=lambda a: (a.site_id, a.pump_id, a.kind))
     return findings, assessments
+
+
+def judge_pump(fleet: Fleet, pump: Pump, week: str, around: Around) -> PumpAnswers:
+    """Let every detector answer for one pump's week."""
+    record = next((w for w in reversed(fleet.weeks.get(pump.pump_id, ())) if w.week == week), None)
+    if record is None:
+        return PumpAnswers(pump, *_judge_silent(fleet, pump, week))
+    return PumpAnswers(pump, *_judge_pump(_case(fleet, pump, record, around)))
+
+
+def findings_of(
+    said: PumpAnswers,
+    fleet: Fleet,
+    week: str,
+    history: History,
+    learned: Mapping[Kind, Learned],
+) -> list[Finding]:
+    """Findings of one pump: what the detectors said, in the light of earlier weeks and visits."""
+    pump = said.pump
+    visits = fleet.register.visits_at(pump.site_id)
+    records = {each.week: each for each in fleet.weeks.get(pump.pump_id, ())}
+    return [
+        _finding(pump, week, item, history.of(pump.pump_id, item, records), visits, learned)
+        for item in said.judged
+    ]
+
+
+def assessments_of(said: PumpAnswers, week: str) -> list[Assessment]:
+    """One answer for each kind."""
+    return [
+        Assessment(
+            week=week,
+            site_id=said.pump.site_id,
+            pump_id=said.pump.pump_id,
+            kind=kind,
+            status=status,
+            reason=reason,
+        )
+        for kind, (status, reason) in said.answers.items()
+    ]
 
 
 def lacks(needs: Needs, pump: Pump, week: PumpWeek) -> str:
@@ -216,54 +236,59 @@ def _judge_silent(fleet: Fleet, pump: Pump, week: str) -> tuple[list[Judged], An
     return [data_gap.judge_silence(site, pump, earlier[-1], from_at, to_at)], answers
 
 
-def _case(fleet: Fleet, pump: Pump, record: PumpWeek, lows: IdleLows) -> Case:
-    weeks = [week for week in fleet.weeks[pump.pump_id] if week.week <= record.week]
+def _case(fleet: Fleet, pump: Pump, record: PumpWeek, around: Around) -> Case:
+    weeks = up_to_week(fleet.weeks[pump.pump_id], record.week)
     baseline = baseline_of(fleet.register, pump, weeks)
     since_at = baseline.since_at
-    past = tuple(w for w in weeks[:-1] if since_at is None or w.from_at >= since_at)
-    past_names = [week.week for week in past]
+    compared = [w for w in weeks[:-1] if since_at is None or w.from_at >= since_at]
+    past = recent(compared, record.week)
+    past_names = {week.week for week in past}
     days = fleet.days.get(pump.pump_id, ())
-    maps = _by_week(fleet.op_map.get(pump.pump_id, ()), up_to=record.week)
-    by_week = [cells for week, cells in maps.items() if week in {*past_names, record.week}]
+    maps = by_week(fleet.op_map.get(pump.pump_id, ()), up_to=record.week)
+    long_names = {*(week.week for week in compared), record.week}
+    long_maps = [cells for week, cells in maps.items() if week in long_names]
+    recent_maps = [m for m in long_maps if m[0].week in past_names or m[0].week == record.week]
     return Case(
         site=fleet.register.sites[pump.site_id],
         pump=pump,
-        curve=tuple(c for c in fleet.register.curves if c.pump_model == pump.pump_model),
+        curve=fleet.register.curve_of(pump.pump_model),
         week=record,
         trips=tuple(t for t in fleet.trips.get(pump.pump_id, ()) if t.week == record.week),
-        fault_codes=tuple(
-            code
-            for code in fleet.register.fault_codes
-            if code.controller_model == pump.controller_model
-        ),
+        fault_codes=fleet.register.codes_of(pump.controller_model),
         days=tuple(day for day in days if day.week == record.week),
         past=past,
         past_days=tuple(day for day in days if day.week in past_names),
-        op_map=tuple(by_week),
+        op_map=tuple(recent_maps),
         baseline=baseline,
-        drift=current_drift(by_week),
-        no_flow_drift=no_flow_drift((*past, record), pump, by_week),
-        neighbours=neighbours_of(pump, fleet.register, lows),
-        learn_current=partial(_expected_current, fleet, pump, by_week, record.week),
+        find_drift=partial(current_drift, long_maps),
+        no_flow_drift=no_flow_drift((*compared, record), pump, long_maps),
+        neighbours=neighbours_of(pump, fleet.register, around.lows),
+        learn_current=partial(_expected_current, around, pump, recent_maps, record.week),
     )
 
 
 def _expected_current(
-    fleet: Fleet, pump: Pump, maps: Sequence[tuple[OpMapBin, ...]], week: str
+    around: Around, pump: Pump, maps: Sequence[tuple[OpMapBin, ...]], week: str
 ) -> ExpectedCurrent | None:
     """Fit the pump's expected current, with its model's other pumps where its past is short."""
-    peers: list[list[tuple[OpMapBin, ...]]] = []
-    if len(maps) <= EXPECTED_MIN_WEEKS.value and pump.pump_model is not None:
-        peers = [
-            list(_by_week(fleet.op_map.get(other.pump_id, ()), up_to=week).values())
-            for other in fleet.register.pumps.values()
-            if other.pump_id != pump.pump_id
-            and (other.pump_model, other.motor_model) == (pump.pump_model, pump.motor_model)
-        ]
-    return fit_expected_current(maps, pump, week, peers)
+    is_short = len(maps) <= EXPECTED_MIN_WEEKS.value and pump.pump_model is not None
+    return fit_expected_current(maps, pump, week, around.alike(pump) if is_short else ())
 
 
-def _by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin, ...]]:
+def _alike(fleet: Fleet, week: str, pump: Pump) -> list[Maps]:
+    return [
+        list(by_week(fleet.op_map.get(pump_id, ()), up_to=week).values())
+        for pump_id in pumps_alike(fleet.register, pump)
+    ]
+
+
+def pumps_alike(register: Register, pump: Pump) -> list[str]:
+    """Other pumps of the same pump and motor, as many as are learned from."""
+    same = register.pumps_of(pump.pump_model, pump.motor_model)
+    return [pump_id for pump_id in same[: MAX_PEERS + 1] if pump_id != pump.pump_id][:MAX_PEERS]
+
+
+def by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin, ...]]:
     """Bins by week, oldest week first."""
     weeks: dict[str, list[OpMapBin]] = {}
     for cell in cells:
@@ -311,8 +336,3 @@ def _finding(
 def _also(judged: Judged) -> list[object]:
     also = judged.measures.get("also")
     return list(also) if isinstance(also, list) else []
-
-
-def _cause_key(kind: Kind, cause: str) -> str:
-    """Settings are remembered one by one; other kinds also when their cause is revised."""
-    return cause if kind is Kind.SETTING else ""

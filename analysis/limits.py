@@ -36,6 +36,16 @@ MEMORY_WEEKS = Limit(
     26, "weeks", "ours: half a year back decides between 'back' and 'new'; more is only history"
 )
 
+PAST_WEEKS = Limit(
+    26, "weeks", "ours: half a year has a pump's habits in it, and keeps a scan's cost flat"
+)
+LONG_PAST_STEP_WEEKS = Limit(
+    13, "weeks", "ours: wear and drift over years show as well from one week a quarter"
+)
+LONG_PAST_WEEKS = Limit(
+    260, "weeks", "ours: over five years, a borehole's level and its use are not the same any more"
+)
+
 # -- choosing the week to report
 REPORT_WEEK_SHARE = Limit(
     0.5, "share of the pumps that ever sent data", "ours: 'most pumps' read as half or more"

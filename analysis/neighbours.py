@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from analysis.case import Neighbours
 from analysis.limits import IDLE_LOW_PCT
-from analysis.records import PumpWeek
 from ingest.installed_base import Pump, Register
 
 
@@ -24,12 +23,18 @@ class IdleLows:
     sites: Mapping[str, tuple[int, int]]
 
 
-def count_idle_lows(register: Register, weeks: Mapping[str, PumpWeek]) -> IdleLows:
-    """Count low idle supplies by site and region; ``weeks`` is one week by pump id."""
+def count_idle_lows(register: Register, idle_volts: Mapping[str, float | None]) -> IdleLows:
+    """Count low idle supplies by site and region.
+
+    Parameters
+    ----------
+    idle_volts : mapping of str to float or None
+        ``idle_v_p05`` of one week by pump id.
+    """
     pumps: dict[str, dict[str, bool]] = {}
-    for pump_id, week in weeks.items():
+    for pump_id, idle_v_p05 in idle_volts.items():
         pump = register.pumps.get(pump_id)
-        low = None if pump is None else has_low_idle(week, pump)
+        low = None if pump is None else _is_low(idle_v_p05, pump)
         if pump is not None and low is not None:
             pumps.setdefault(pump.site_id, {})[pump_id] = low
     sites: dict[str, tuple[int, int]] = {}
@@ -62,8 +67,8 @@ def neighbours_of(pump: Pump, register: Register, lows: IdleLows) -> Neighbours 
     )
 
 
-def has_low_idle(week: PumpWeek, pump: Pump) -> bool | None:
+def _is_low(idle_v_p05: float | None, pump: Pump) -> bool | None:
     """Whether idle volts fell below the service range; None where it cannot be told."""
-    if week.idle_v_p05 is None or not pump.supply_volts:
+    if idle_v_p05 is None or not pump.supply_volts:
         return None
-    return week.idle_v_p05 < IDLE_LOW_PCT.value / 100 * pump.supply_volts
+    return idle_v_p05 < IDLE_LOW_PCT.value / 100 * pump.supply_volts

@@ -13,6 +13,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.few import median_of
 from analysis.limits import (
     NO_FLOW_CHANGE_HZ,
     NO_FLOW_FLOOR_HZ,
@@ -214,7 +215,7 @@ def _levels(
     if step is not None:
         return STEP, step.before, step.after
     slope, low, high = sen
-    middle = float(np.median(hz - slope * at_week))
+    middle = median_of((hz - slope * at_week).tolist())
     first, last = (middle + slope * float(at) for at in (at_week[0], at_week[-1]))
     is_sure = low > 0.0 or high < 0.0
     is_creep = is_sure and abs(last - first) >= NO_FLOW_CHANGE_HZ.value

@@ -10,16 +10,16 @@ References
 .. [1] F. T. Liu, K. M. Ting, Z.-H. Zhou, "Isolation forest", IEEE ICDM, 2008.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import log
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.findings import Finding
+from analysis.few import middle_of_seen
 from analysis.limits import Limit
-from analysis.records import PumpWeek
 from analysis.wording import join_text
 from ingest.installed_base import Pump, Register
 
@@ -63,52 +63,42 @@ class PeerNote:
     reason: str
 
 
-@dataclass(frozen=True)
-class _Measure:
-    """One thing compared: how it is called, and its value in a pump's week."""
+_MEASURES: Mapping[str, tuple[str, str | None]] = {
+    "starts_per_day": ("starts a day", None),
+    "run_share": ("time running", None),
+    "run_s_median": ("length of a run", None),
+    "stop_s_median": ("length of a stop", None),
+    "fall_p90_kpa_per_min": ("steepest falls of pressure", None),
+    "current_p95_a": ("motor amps for its rating", "rated_amps"),
+    "own_drop_v": ("drop of volts at a start", "supply_volts"),
+    "overshoot_kpa": ("overshoot at a stop", None),
+}
+"""Fields of ``PumpWeek`` compared: what each is called, and what of the pump it is a share of."""
 
-    name: str
-    of: Callable[[PumpWeek, Pump], float | None]
-
-
-def _over(value: float | None, by: float | None) -> float | None:
-    return None if value is None or not by else value / by
-
-
-_MEASURES = (
-    _Measure("starts a day", lambda week, pump: week.starts_per_day),
-    _Measure("time running", lambda week, pump: week.run_share),
-    _Measure("length of a run", lambda week, pump: week.run_s_median),
-    _Measure("length of a stop", lambda week, pump: week.stop_s_median),
-    _Measure("steepest falls of pressure", lambda week, pump: week.fall_p90_kpa_per_min),
-    _Measure("motor amps for its rating", lambda w, pump: _over(w.current_p95_a, pump.rated_amps)),
-    _Measure("drop of volts at a start", lambda w, pump: _over(w.own_drop_v, pump.supply_volts)),
-    _Measure("overshoot at a stop", lambda week, pump: week.overshoot_kpa),
-)
+MEASURED = tuple(_MEASURES)
 
 _DUTY = ("suction", "motor_kw", "pressure_setting_kpa", "tank_l")
 
 
-def peer_notes(register: Register, weeks: Mapping[str, PumpWeek]) -> dict[str, PeerNote]:
+def notes_of(register: Register, measured: Mapping[str, Sequence[Any]]) -> dict[str, PeerNote]:
     """Compare every pump with data this week with its peers.
 
     Parameters
     ----------
-    weeks : mapping
-        This week's record by pump id.
+    measured : mapping of str to sequence
+        The week's ``MEASURED`` by pump id.
 
     Returns
     -------
     dict of PeerNote by pump id, of pumps with data this week.
     """
-    pumps = [register.pumps[p] for p in sorted(weeks) if p in register.pumps]
-    values = np.array([_logs(weeks[pump.pump_id], pump) for pump in pumps])
-    peers_of = _Duties(pumps)
+    pumps = [register.pumps[p] for p in sorted(measured) if p in register.pumps]
+    values = np.array([_logs(measured[pump.pump_id], pump) for pump in pumps])
     notes: dict[str, PeerNote] = {}
     scaled: dict[str, tuple[NDArray[np.float64], NDArray[np.float64], int]] = {}
-    for place, pump in enumerate(pumps):
+    for place, peers in _peers_of(pumps):
+        pump = pumps[place]
         blank = [name for name in _DUTY if getattr(pump, name) is None]
-        peers = peers_of.at(place)
         reason = f"no {' and no '.join(blank)} in the register" if blank else ""
         if not reason and peers.size < MIN_PEERS.value:
             reason = f"{peers.size} peers with data, fewer than {MIN_PEERS.value:.0f}"
@@ -125,7 +115,7 @@ def peer_notes(register: Register, weeks: Mapping[str, PumpWeek]) -> dict[str, P
             else PeerNote(pump_id=p, n_peers=note.n_peers, text="", reason=few)
             for p, note in notes.items()
         }
-    ids = list(scaled)
+    ids = sorted(scaled)  # the forest's trees hang on the order of its rows
     rare = _rare(np.array([scaled[p][0] for p in ids]))
     for pump_id, is_rare in zip(ids, rare, strict=True):
         spreads, ratios, n_peers = scaled[pump_id]
@@ -134,15 +124,38 @@ def peer_notes(register: Register, weeks: Mapping[str, PumpWeek]) -> dict[str, P
     return notes
 
 
-def silent_where_told(
-    notes: Mapping[str, PeerNote], findings: Iterable[Finding]
-) -> list[PeerNote]:
-    """Take the text from the notes of pumps that have a finding; in order of pump id."""
-    told = {finding.pump_id for finding in findings}
+def silent_where_told(notes: Mapping[str, PeerNote], told: Collection[str]) -> list[PeerNote]:
+    """Take the text from the notes of pumps that have a finding; in order of pump id.
+
+    Parameters
+    ----------
+    told : set of str
+        Pumps with a finding.
+    """
     return [
         replace(note, text="") if pump_id in told else note
         for pump_id, note in sorted(notes.items())
     ]
+
+
+def _peers_of(pumps: Sequence[Pump]) -> Iterator[tuple[int, NDArray[np.int64]]]:
+    """Places of each pump and of its peers, in no order of its own.
+
+    Pumps of one duty have the same peers but for themselves, so those are looked for once.
+    """
+    duties = _Duties(pumps)
+    of_duty: dict[tuple[object, ...], list[int]] = {}
+    for place, pump in enumerate(pumps):
+        of_duty.setdefault(tuple(getattr(pump, name) for name in _DUTY), []).append(place)
+    for places in of_duty.values():
+        alike = duties.alike(places[0])
+        for place in places:
+            at = int(np.searchsorted(alike, place))
+            n_others = alike.size - (at < alike.size and alike[at] == place)
+            chosen = np.arange(n_others)
+            if n_others > MAX_PEERS.value:
+                chosen = np.linspace(0, n_others - 1, int(MAX_PEERS.value)).astype(np.int64)
+            yield place, alike[chosen + (chosen >= at) * (n_others < alike.size)]
 
 
 class _Duties:
@@ -158,8 +171,8 @@ class _Duties:
         self.by_size = np.argsort(self.motor_kw, kind="stable")
         self.sizes_kw = self.motor_kw[self.by_size]
 
-    def at(self, place: int) -> NDArray[np.int64]:
-        """Places of a pump's peers, in order; none where its duty is not known."""
+    def alike(self, place: int) -> NDArray[np.int64]:
+        """Places of pumps of a pump's duty, itself among them; none where it is not known."""
         size_kw = self.motor_kw[place]
         if not np.isfinite(size_kw):
             return np.empty(0, np.int64)
@@ -172,22 +185,21 @@ class _Duties:
             & _are_like(
                 self.setting_kpa[near], self.setting_kpa[place], 1.0 + SETTING_PCT.value / 100.0
             )
-            & (near != place)
         )
-        peers: NDArray[np.int64] = near[is_peer]
-        if peers.size <= MAX_PEERS.value:
-            return peers
-        spaced = np.linspace(0, peers.size - 1, int(MAX_PEERS.value)).astype(np.int64)
-        return np.take(peers, spaced)
+        found: NDArray[np.int64] = near[is_peer]
+        return found
 
 
 def _are_like(values: NDArray[np.float64], one: float, ratio: float) -> NDArray[np.bool_]:
     return np.maximum(values, one) <= ratio * (1.0 + _EQUAL) * np.minimum(values, one)
 
 
-def _logs(week: PumpWeek, pump: Pump) -> list[float]:
-    found = [measure.of(week, pump) for measure in _MEASURES]
-    return [log(value) if value is not None and value > 0.0 else np.nan for value in found]
+def _logs(measured: Sequence[Any], pump: Pump) -> list[float]:
+    found = []
+    for value, (_, share_of) in zip(measured, _MEASURES.values(), strict=True):
+        by = 1.0 if share_of is None else getattr(pump, share_of)
+        found.append(log(value / by) if value is not None and value > 0.0 and by else np.nan)
+    return found
 
 
 def _against(
@@ -196,8 +208,8 @@ def _against(
     """Spreads and ratios from the peers' median, measure by measure; 0 and 1 where not known."""
     known = np.isfinite(peers).sum(axis=0) >= MIN_PEERS.value
     filled = np.where(known, peers, 0.0)  # a column of blanks has no median
-    middle = np.nanmedian(filled, axis=0)
-    spread = 1.4826 * np.nanmedian(np.abs(filled - middle), axis=0)
+    middle = middle_of_seen(filled)
+    spread = 1.4826 * middle_of_seen(np.abs(filled - middle))
     away = np.where(known & np.isfinite(own), np.asarray(own) - middle, 0.0)
     return away / np.maximum(spread, np.log1p(LEAST_SPREAD.value)), np.exp(away)
 
@@ -219,7 +231,7 @@ def _text(spreads: NDArray[np.float64], ratios: NDArray[np.float64], n_peers: in
     if not far:
         return ""
     told = join_text(
-        [f"{_MEASURES[n].name} {ratios[n]:.1f} times theirs" for n in far[:TOLD_MEASURES]]
+        [f"{_MEASURES[MEASURED[n]][0]} {ratios[n]:.1f} times theirs" for n in far[:TOLD_MEASURES]]
     )
     return (
         f"Unlike its {n_peers} peers of like size, setting, suction and tank: {told}."

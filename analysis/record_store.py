@@ -94,62 +94,16 @@ def write_records(con: duckdb.DuckDBPyConnection, records: Sequence[PumpRecord])
     _insert(con, TripEvent, [trip for r in records for trip in r.trips])
 
 
-def read_weeks(
-    con: duckdb.DuckDBPyConnection,
-    pump_ids: Sequence[str] | None = None,
-    up_to: str | None = None,
-) -> dict[str, list[PumpWeek]]:
-    """Weekly records by pump, oldest first, up to and with the week ``up_to``."""
-    return _read(con, PumpWeek, pump_ids, up_to, "week")
-
-
-def read_week(con: duckdb.DuckDBPyConnection, week: str) -> dict[str, PumpWeek]:
-    """Records of one week by pump, and of no other."""
-    names = [f.name for f in fields(PumpWeek)]
-    rows = con.execute(
-        f"select {', '.join(names)} from pump_week where week = $week order by pump_id",  # noqa: S608  # own names
-        {"week": week},
-    ).fetchall()
-    return {row[0]: PumpWeek(**dict(zip(names, row, strict=True))) for row in rows}
-
-
-def read_days(
-    con: duckdb.DuckDBPyConnection,
-    pump_ids: Sequence[str] | None = None,
-    up_to: str | None = None,
-) -> dict[str, list[PumpDay]]:
-    """Daily records by pump, oldest first, up to and with the week ``up_to``."""
-    return _read(con, PumpDay, pump_ids, up_to, "local_date")
-
-
-def read_op_map(
-    con: duckdb.DuckDBPyConnection,
-    pump_ids: Sequence[str] | None = None,
-    up_to: str | None = None,
-) -> dict[str, list[OpMapBin]]:
-    """Operating maps by pump, oldest first, up to and with the week ``up_to``."""
-    return _read(con, OpMapBin, pump_ids, up_to, "week, frequency_bin_hz, pressure_bin_pct")
-
-
-def read_trips(
-    con: duckdb.DuckDBPyConnection,
-    pump_ids: Sequence[str] | None = None,
-    up_to: str | None = None,
-) -> dict[str, list[TripEvent]]:
-    """Trip events by pump, oldest first, up to and with the week ``up_to``."""
-    return _read(con, TripEvent, pump_ids, up_to, "tripped_at")
-
-
-def write_week_findings(
-    con: duckdb.DuckDBPyConnection,
-    week: str,
-    findings: Iterable[Finding],
-    assessments: Iterable[Assessment],
-    notes: Iterable[PeerNote] = (),
-) -> None:
-    """Store the judgement of one week, replacing what it had before."""
+def forget_week(con: duckdb.DuckDBPyConnection, week: str) -> None:
+    """Take out the judgement of one week, for what is to replace it."""
     for table in ("findings", "assessments", "scans", "peer_notes"):
         con.execute(f"delete from {table} where week = $week", {"week": week})  # noqa: S608  # own
+
+
+def add_answers(
+    con: duckdb.DuckDBPyConnection, findings: Sequence[Finding], answers: Sequence[Assessment]
+) -> None:
+    """Store what was judged of some pumps in a week."""
     finding_rows = [
         (*_plain(f), json.dumps(f.measures, sort_keys=True), *_texts(f)) for f in findings
     ]
@@ -157,15 +111,29 @@ def write_week_findings(
     _insert_rows(
         con,
         "assessments",
-        [
-            (a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), a.reason)
-            for a in assessments
-        ],
+        [(a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), a.reason) for a in answers],
     )
+
+
+def end_week(con: duckdb.DuckDBPyConnection, week: str, notes: Iterable[PeerNote] = ()) -> None:
+    """Store notes on peers and note that the whole week has been judged."""
     _insert_rows(
         con, "peer_notes", [(week, n.pump_id, n.n_peers, n.text, n.reason) for n in notes]
     )
     con.execute("insert into scans values ($week)", {"week": week})
+
+
+def write_week_findings(
+    con: duckdb.DuckDBPyConnection,
+    week: str,
+    findings: Sequence[Finding],
+    assessments: Sequence[Assessment],
+    notes: Iterable[PeerNote] = (),
+) -> None:
+    """Store the judgement of one week, replacing what it had before."""
+    forget_week(con, week)
+    add_answers(con, findings, assessments)
+    end_week(con, week, notes)
 
 
 def read_peer_notes(con: duckdb.DuckDBPyConnection, week: str) -> dict[str, PeerNote]:
@@ -183,13 +151,26 @@ def read_peer_notes(con: duckdb.DuckDBPyConnection, week: str) -> dict[str, Peer
     }
 
 
-def read_findings(con: duckdb.DuckDBPyConnection, week: str | None = None) -> list[Finding]:
-    """Findings of one week, or of all weeks, sorted by week, site, pump, kind and cause."""
+def read_findings(
+    con: duckdb.DuckDBPyConnection,
+    week: str | None = None,
+    *,
+    weeks: Sequence[str] | None = None,
+    pump_ids: Sequence[str] | None = None,
+) -> list[Finding]:
+    """Findings of one week or some, of some pumps or all, by week, site, pump, kind and cause."""
+    chosen = weeks if week is None else [week]
     rows = con.execute(
         "select week, site_id, pump_id, kind, cause, severity, confidence, first_seen, last_seen,"
         " measures, summary, limit_source, consequence, state, grounds, alternatives from findings"
-        " where $week is null or week = $week order by week, site_id, pump_id, kind, cause",
-        {"week": week},
+        " where ($first is null or week between $first and $last)"
+        " and ($pumps is null or pump_id in (select unnest($pumps::varchar[])))"
+        " order by week, site_id, pump_id, kind, cause",
+        {
+            "first": None if chosen is None else min(chosen, default=""),
+            "last": None if chosen is None else max(chosen, default=""),
+            "pumps": None if pump_ids is None else list(pump_ids),
+        },
     ).fetchall()
     return [
         Finding(
@@ -214,6 +195,12 @@ def read_findings(con: duckdb.DuckDBPyConnection, week: str | None = None) -> li
     ]
 
 
+def count_findings(con: duckdb.DuckDBPyConnection, week: str) -> int:
+    """How many findings there are of a week."""
+    rows = con.execute("select count(*) from findings where week = $week", {"week": week})
+    return int(rows.fetchall()[0][0])
+
+
 def read_assessments(con: duckdb.DuckDBPyConnection, week: str) -> list[Assessment]:
     """Assessments of one week, sorted by site, pump and kind."""
     rows = con.execute(
@@ -234,6 +221,25 @@ def read_assessments(con: duckdb.DuckDBPyConnection, week: str) -> list[Assessme
     ]
 
 
+def read_answers(
+    con: duckdb.DuckDBPyConnection, weeks: Sequence[str], asked: Sequence[tuple[str, Kind]]
+) -> list[tuple[str, Kind, str, Status]]:
+    """Answers of some weeks to some pumps' kinds: pump id, kind, week, status; weeks in order."""
+    rows = con.execute(
+        "select pump_id, kind, week, status from assessments"
+        " where week between $first and $last and (pump_id, kind) in"
+        " (select unnest($pumps::varchar[]), unnest($kinds::varchar[]))"
+        " order by pump_id, kind, week",
+        {
+            "first": min(weeks),
+            "last": max(weeks),
+            "pumps": [pump_id for pump_id, _ in asked],
+            "kinds": [str(kind) for _, kind in asked],
+        },
+    ).fetchall()
+    return [(pump_id, Kind(kind), week, Status(status)) for pump_id, kind, week, status in rows]
+
+
 def scanned_weeks(con: duckdb.DuckDBPyConnection) -> list[str]:
     """Weeks that have been judged, oldest first."""
     return [row[0] for row in con.execute("select week from scans order by week").fetchall()]
@@ -247,12 +253,6 @@ def weeks_with_assessments(con: duckdb.DuckDBPyConnection) -> set[str]:
 def forget_scans(con: duckdb.DuckDBPyConnection, from_week: str) -> None:
     """Take a week and those after it as not judged; findings stay until they are judged again."""
     con.execute("delete from scans where week >= $week", {"week": from_week})
-
-
-def log_begins(con: duckdb.DuckDBPyConnection) -> dict[str, datetime]:
-    """First sample of each pump in any measured week, UTC, by pump id."""
-    rows = con.execute("select pump_id, min(first_at) from pump_week group by pump_id")
-    return dict(rows.fetchall())
 
 
 def _sql_type(hint: Any) -> str:
@@ -286,27 +286,6 @@ def _delete_pump_weeks(
         " (select unnest($pumps::varchar[]), unnest($weeks::varchar[]))",
         {"pumps": [pump for pump, _ in keys], "weeks": [week for _, week in keys]},
     )
-
-
-def _read(
-    con: duckdb.DuckDBPyConnection,
-    record: type[Row],
-    pump_ids: Sequence[str] | None,
-    up_to: str | None,
-    order: str,
-) -> dict[str, list[Row]]:
-    names = [f.name for f in fields(record)]
-    rows = con.execute(
-        f"select {', '.join(names)} from {RECORD_TABLES[record]}"  # noqa: S608  # own names
-        " where ($up_to is null or week <= $up_to)"
-        " and ($pumps is null or list_contains($pumps::varchar[], pump_id))"
-        f" order by pump_id, {order}",
-        {"up_to": up_to, "pumps": None if pump_ids is None else list(pump_ids)},
-    ).fetchall()
-    by_pump: dict[str, list[Row]] = {}
-    for row in rows:
-        by_pump.setdefault(row[0], []).append(record(**dict(zip(names, row, strict=True))))
-    return by_pump
 
 
 def _plain(finding: Finding) -> tuple[Any, ...]:

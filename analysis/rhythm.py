@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.demand_patterns import DAY_MIN, DAY_NAMES, Demand, demands_of, draws_of
+from analysis.few import median_of
 from analysis.limits import DAY_OBSERVED_SHARE, IDLE_SHARE, QUIET_HOURS, RHYTHM_HOURS_MIN
 from analysis.records import PumpDay, PumpWeek
 from ingest.weeks import parse_week
@@ -165,5 +166,5 @@ def _idle(days: Sequence[PumpDay], past_days: Sequence[PumpDay]) -> tuple[date, 
     running = [d.run_s for d in seen if d.run_s > 0.0]
     if not running:
         return ()
-    usual_s = float(np.median(running))
+    usual_s = median_of(running)
     return tuple(d.local_date for d in seen if d in days and d.run_s <= IDLE_SHARE.value * usual_s)

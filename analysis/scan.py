@@ -1,28 +1,30 @@
 """One week of the fleet: judge each pump by what was measured, write findings and answers."""
 
-from collections.abc import Callable, Mapping, Sequence
+import gc
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 
 import duckdb
 
-from analysis.judging import Fleet, History, judge_week
-from analysis.limits import MEMORY_WEEKS, REPORT_WEEK_SHARE
+from analysis.findings import Finding
+from analysis.fleet_reader import FleetReader
+from analysis.judging import assessments_of, findings_of, judge_pump
+from analysis.limits import REPORT_WEEK_SHARE
 from analysis.measure_new import measure_new
-from analysis.peers import peer_notes, silent_where_told
+from analysis.peers import MEASURED, notes_of, silent_where_told
+from analysis.record_reading import read_measures
 from analysis.record_store import (
+    add_answers,
+    count_findings,
+    end_week,
     ensure_tables,
-    read_assessments,
-    read_days,
+    forget_week,
     read_findings,
-    read_op_map,
-    read_trips,
-    read_weeks,
     scanned_weeks,
     weeks_with_assessments,
-    write_week_findings,
 )
-from analysis.records import PumpWeek
 from analysis.week_changes import Change, changes_between
 from analysis.workers import Here, Workers, call
 from ingest.errors import WeekError
@@ -113,46 +115,62 @@ def judge(
     register = read_register(con)
     judged_before = weeks_with_assessments(con)
     weeks_judged = _weeks_to_judge(con, _weeks_with_data(con), touched, target)
-    weeks = read_weeks(con, up_to=target)
     compared = (workers or Here()).map(
-        call, [partial(peer_notes, register, _of_week(weeks, name)) for name in weeks_judged]
+        call,
+        [partial(notes_of, register, read_measures(con, name, MEASURED)) for name in weeks_judged],
     )
-    fleet = Fleet(
-        register=register,
-        weeks=weeks,
-        days=read_days(con, up_to=target),
-        op_map=read_op_map(con, up_to=target),
-        trips=read_trips(con, up_to=target),
-    )
-    history = _history_before(con, weeks_judged[0])
+    reader = FleetReader(con, register, weeks_judged)
     changes: list[Change] = []
     for name, notes in zip(weeks_judged, compared, strict=True):
-        findings, assessments = judge_week(fleet, name, history)
-        if name in judged_before:
-            changes += changes_between(name, read_findings(con, name), findings)
+        before = read_findings(con, name) if name in judged_before else None
         with transaction(con):
-            write_week_findings(
-                con, name, findings, assessments, silent_where_told(notes, findings)
-            )
-        history.add(findings, assessments)
-    with_data = {pump for pump, weeks in fleet.weeks.items() if weeks[-1].week == target}
+            forget_week(con, name)
+            with _no_collecting():
+                told = {one.pump_id for one in _judge_week(con, reader, name)}
+            end_week(con, name, silent_where_told(notes, told))
+        if before is not None:
+            changes += changes_between(name, before, read_findings(con, name))
+    with_data = set(read_measures(con, target, ["week"]))
     return ScanReport(
         week=target,
         n_measured=len(touched),
         weeks_judged=tuple(weeks_judged),
         n_pumps=len(register.pumps),
         n_with_data=len(with_data & register.pumps.keys()),
-        n_findings=len(read_findings(con, target)),
+        n_findings=count_findings(con, target),
         late=tuple(one for one in touched if one[0] in judged_before),
         changes=tuple(changes),
     )
 
 
-def _of_week(weeks: Mapping[str, Sequence[PumpWeek]], name: str) -> dict[str, PumpWeek]:
-    """Records of one week, by pump."""
-    return {
-        pump_id: one for pump_id, of_pump in weeks.items() for one in of_pump if one.week == name
-    }
+def _judge_week(
+    con: duckdb.DuckDBPyConnection, reader: FleetReader, week: str
+) -> Iterator[Finding]:
+    """Judge a week block by block of pumps and store what is said of each."""
+    around = reader.around(week)
+    for pumps, fleet in reader.blocks(week):
+        said = [judge_pump(fleet, pump, week, around) for pump in pumps]
+        asked = [(one.pump.pump_id, item.kind) for one in said for item in one.judged]
+        history = reader.history(week, asked)
+        findings = [
+            found
+            for one in said
+            for found in findings_of(one, fleet, week, history, around.learned)
+        ]
+        add_answers(con, findings, [a for one in said for a in assessments_of(one, week)])
+        yield from findings
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Look for no cycles of garbage meanwhile: records hold none, and looking takes a sixth."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def report_week(con: duckdb.DuckDBPyConnection) -> Week:
@@ -189,11 +207,3 @@ def _weeks_to_judge(
     candidates = [week for week in weeks_with_data if week <= target]
     stale = [week for week in candidates if week not in judged] + [week for week, _ in touched]
     return [week for week in candidates if week >= min(stale, default=target)]
-
-
-def _history_before(con: duckdb.DuckDBPyConnection, week: str) -> History:
-    history = History()
-    earlier = [name for name in scanned_weeks(con) if name < week]
-    for name in earlier[-int(MEMORY_WEEKS.value) :]:
-        history.add(read_findings(con, name), read_assessments(con, name))
-    return history

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.few import median_of
 from analysis.limits import STEP_AT_ONCE_SHARE, STEP_OVER_NOISE
 
 Floats = NDArray[np.float64]
@@ -73,9 +74,9 @@ def find_step(
     at = best_split(values, min_before, min_after)
     if at is None:
         return None
-    before, after = float(np.median(values[:at])), float(np.median(values[at:]))
+    before, after = median_of(values[:at].tolist()), median_of(values[at:].tolist())
     others = np.delete(np.abs(np.diff(values)), at - 1)
-    scatter = _MAD_TO_SD * float(np.median(others)) / np.sqrt(2.0) if others.size else 0.0
+    scatter = _MAD_TO_SD * median_of(others.tolist()) / np.sqrt(2.0) if others.size else 0.0
     noise = max(floor, scatter)
     size = after - before
     at_once = (values[at] - values[at - 1]) / size if size else 0.0
@@ -87,4 +88,4 @@ def find_step(
 
 
 def _deviation(values: Floats) -> float:
-    return float(np.abs(values - np.median(values)).sum())
+    return float(np.abs(values - median_of(values.tolist())).sum())

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.few import median_of
 from analysis.flow import FlowBand, OwnCurve, own_curve
 from analysis.limits import (
     FLOW_ENERGY_RATIO,
@@ -239,7 +240,7 @@ def _meter_against_curve(
         return None
     change = None
     if len(known) >= FLOW_MIN_WEEKS.value:
-        change = 100.0 * (ratios[-1] / float(np.median(known[: len(known) // 3])) - 1.0)
+        change = 100.0 * (ratios[-1] / median_of(known[: len(known) // 3]) - 1.0)
     return MeterAgainstCurve(ratio=ratios[-1], change_pct=change, n_weeks=len(known))
 
 

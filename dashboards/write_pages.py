@@ -10,7 +10,7 @@ from typing import TypeVar
 
 import duckdb
 
-from analysis import record_store
+from analysis import record_reading, record_store
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
@@ -162,7 +162,7 @@ def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
         past=[
             record_store.read_findings(con, name) if name in scanned else None for name in earlier
         ],
-        log_begins=record_store.log_begins(con),
+        log_begins=record_reading.log_begins(con),
     )
 
 

@@ -4,8 +4,14 @@ Everything is in the program's inner units: kPa gauge, L, L/min, m, mm2, kW, A, 
 A blank in the register is ``None`` and stays ``None``: nothing is guessed.
 """
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
+from typing import TypeVar
+
+Row = TypeVar("Row")
+Key = TypeVar("Key")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,4 +141,49 @@ class Register:
 
     def pumps_at(self, site_id: str) -> list[Pump]:
         """Pumps of one site, in order of their id."""
-        return [pump for pump in self.pumps.values() if pump.site_id == site_id]
+        return self._pumps_by_site.get(site_id, [])
+
+    def pumps_of(self, pump_model: str | None, motor_model: str | None) -> list[str]:
+        """Ids of the pumps of one pump and motor model, in order."""
+        return self._pumps_by_model.get((pump_model, motor_model), [])
+
+    def visits_at(self, site_id: str) -> list[Visit]:
+        """Visits to one site, in the register's order."""
+        return self._visits_by_site.get(site_id, [])
+
+    def curve_of(self, pump_model: str | None) -> tuple[CurvePoint, ...]:
+        """Published points of one pump model."""
+        return tuple(self._curves_by_model.get(pump_model, ()))
+
+    def codes_of(self, controller_model: str | None) -> tuple[FaultCode, ...]:
+        """Fault codes of one controller model."""
+        return tuple(self._codes_by_model.get(controller_model, ()))
+
+    # Looked up for every pump of the fleet, so each list is gone through once.
+    @cached_property
+    def _pumps_by_site(self) -> dict[str, list[Pump]]:
+        return _grouped(self.pumps.values(), lambda pump: pump.site_id)
+
+    @cached_property
+    def _pumps_by_model(self) -> dict[tuple[str | None, str | None], list[str]]:
+        by_model = _grouped(self.pumps.values(), lambda pump: (pump.pump_model, pump.motor_model))
+        return {model: [pump.pump_id for pump in pumps] for model, pumps in by_model.items()}
+
+    @cached_property
+    def _visits_by_site(self) -> dict[str, list[Visit]]:
+        return _grouped(self.visits, lambda visit: visit.site_id)
+
+    @cached_property
+    def _curves_by_model(self) -> dict[str | None, list[CurvePoint]]:
+        return _grouped(self.curves, lambda point: point.pump_model)
+
+    @cached_property
+    def _codes_by_model(self) -> dict[str | None, list[FaultCode]]:
+        return _grouped(self.fault_codes, lambda code: code.controller_model)
+
+
+def _grouped(rows: Iterable[Row], key_of: Callable[[Row], Key]) -> dict[Key, list[Row]]:
+    groups: dict[Key, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(key_of(row), []).append(row)
+    return groups

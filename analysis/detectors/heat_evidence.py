@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from analysis.case import Case
 from analysis.detectors.spells import days_seen
+from analysis.few import median_of
 from analysis.limits import (
     FAHRENHEIT_COOL_C,
     FOLD_BACK_S,
@@ -91,7 +92,7 @@ def heat_line(past_days: Sequence[PumpDay]) -> HeatLine | None:
     return HeatLine(
         rise_c=float(np.quantile(rise_c - per_a * load_a, _USUAL_SHARE)),
         per_a=per_a,
-        room_c=float(np.median([room for room in rooms if room is not None])),
+        room_c=median_of([room for room in rooms if room is not None]),
         load_max_a=float(load_a.max()),
         n_days=len(days),
     )

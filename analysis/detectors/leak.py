@@ -10,8 +10,6 @@ Misses   leaks below LEAK_MIN_LPM; what is steady use (waterer, filter) and not 
 from collections.abc import Sequence
 from datetime import datetime
 
-import numpy as np
-
 from analysis.case import Case, Verdict
 from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import weigh
@@ -36,6 +34,7 @@ from analysis.detectors.nights import (
     read_nights,
 )
 from analysis.detectors.spells import days_seen, since_words, spell_bounds
+from analysis.few import median_of
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
     BIG_LEAK_LPM,
@@ -180,7 +179,7 @@ def _measures(
         "leak_high_lpm": None if size is None else round(size.high_lpm, 3),
         "leak_is_upper_bound": None if size is None else _is_at_most(size, cause),
         "leak_basis": None if size is None else size.basis,
-        "fall_kpa_per_min": round(float(np.median(known)), 3) if known else None,
+        "fall_kpa_per_min": round(median_of(known), 3) if known else None,
         "restart_s_median": case.week.quiet_restart_s_median,
         "n_nights_leaking": len(spell),
         "n_nights_seen": _of_how_many(case, nights, spell)[0],
@@ -256,7 +255,7 @@ def _told_fall_kpa_per_min(case: Case, spell: Sequence[NightRead]) -> float | No
     if not slopes:
         return None
     finest_kpa = max(case.week.pressure_step_kpa or 0.0, 2 * FLAT_KPA.value)
-    fall = float(np.median(slopes))
+    fall = median_of(slopes)
     return fall if 60.0 * QUIET_HOURS.value * fall > finest_kpa else None
 
 

@@ -9,6 +9,7 @@ from analysis.detectors.causes import CauseCall
 from analysis.detectors.certainty import Ground
 from analysis.detectors.leak_causes import CHECK_VALVE
 from analysis.detectors.nights import LEAKING, NightRead, NightSays, night_says
+from analysis.few import median_of
 from analysis.limits import (
     FLOOR_OVER_F0_HZ,
     FLOOR_OVER_MIN_HZ,
@@ -134,7 +135,7 @@ def _fall_grounds(case: Case, spell: Sequence[NightRead], is_valve: bool) -> lis
 def _running_grounds(case: Case, spell: Sequence[NightRead]) -> list[Ground]:
     """Grounds where the pump never stops: how low and how steady its floor is."""
     floors_hz = [n.day.night_floor_hz for n in spell if n.day.night_floor_hz is not None]
-    floor_hz = float(np.median(floors_hz)) if floors_hz else None
+    floor_hz = median_of(floors_hz) if floors_hz else None
     f0_hz = _no_flow_hz(case)
     over_hz = None if floor_hz is None or f0_hz is None else floor_hz - f0_hz
     flows = [n.day.night_flow_floor_lpm for n in spell]
@@ -191,7 +192,7 @@ def _cannot_stop(case: Case, floor_hz: float | None) -> bool:
 
 def _no_flow_hz(case: Case) -> float | None:
     known = [week.f0_hz for week in (*case.past, case.week) if week.f0_hz is not None]
-    return float(np.median(known)) if known else None
+    return median_of(known) if known else None
 
 
 def _held_before(case: Case) -> bool:

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from analysis.case import Case
+from analysis.few import median_of, quantile_of
 from analysis.limits import BASELINE_DAYS, DAY_OBSERVED_SHARE, SAME_INTERVAL_RATIO
 from analysis.records import PumpDay, PumpWeek
 
@@ -84,9 +83,9 @@ def own_past(case: Case) -> OwnPast:
         fall_p90_kpa_per_min=_usual([fall for fall in falls if fall is not None]),
         draw_change=_draw_change(case, days),
         stop_s_p10=_shortest_that_came_back(stops),
-        run_s=float(np.median(runs)) if runs else None,
-        gradual_fall=float(np.quantile(gradual, 1 - _USUAL_SHARE)) if gradual else None,
-        overshoot_kpa=float(np.median(overshoots)) if overshoots else None,
+        run_s=median_of(runs) if runs else None,
+        gradual_fall=quantile_of(gradual, 1 - _USUAL_SHARE) if gradual else None,
+        overshoot_kpa=median_of(overshoots) if overshoots else None,
     )
 
 
@@ -144,20 +143,20 @@ def _draw_change(case: Case, past_days: Sequence[PumpDay]) -> float | None:
     usual = _usual([fall for fall in before if fall is not None])
     if not seen or not usual or usual <= 0:
         return None
-    return float(np.median(seen)) / usual
+    return median_of(seen) / usual
 
 
 def _top(values: Sequence[float], usual: float | None) -> float | None:
     if usual is None:
         return None
     last = max(n for n, value in enumerate(values) if value <= usual)
-    return float(np.quantile(np.asarray(values[: last + 1], dtype=np.float64), _RANGE_SHARE))
+    return quantile_of(values[: last + 1], _RANGE_SHARE)
 
 
 def _shortest_that_came_back(stops: Sequence[float]) -> float | None:
     if not stops:
         return None
-    usual = float(np.median(stops))
+    usual = median_of(stops)
     last = max(n for n, stop_s in enumerate(stops) if stop_s >= usual)
     return min(usual, *stops[: last + 1])
 
@@ -165,4 +164,4 @@ def _shortest_that_came_back(stops: Sequence[float]) -> float | None:
 def _usual(values: Sequence[float]) -> float | None:
     if len(values) < BASELINE_DAYS.value:
         return None
-    return float(np.quantile(np.asarray(values, dtype=np.float64), _USUAL_SHARE))
+    return quantile_of(values, _USUAL_SHARE)

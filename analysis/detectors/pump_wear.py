@@ -11,6 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from analysis.case import Case
+from analysis.few import median_of
 from analysis.limits import (
     AMPS_FALL_PCT,
     DRIFT_MIN_WEEKS,
@@ -96,7 +97,7 @@ def _creep_of_slow_log(case: Case) -> Creep | None:
     at, hz = (np.array(values) for values in zip(*told, strict=True))
     slope, _, _ = theil_sen(at, hz, _LEVEL)
     half = slope * float(at[-1] - at[0]) / 2
-    middle = float(np.median(hz - slope * (at - at.mean())))
+    middle = median_of((hz - slope * (at - at.mean())).tolist())
     return Creep(
         first_hz=middle - half,
         last_hz=middle + half,
@@ -122,7 +123,7 @@ def _middle_rises_too(case: Case, creep: Creep) -> bool:
     past_hz = [week.f0_hz for week in case.past if week.f0_hz is not None]
     if not past_hz or case.week.f0_hz is None:
         return False
-    first_hz = float(np.median(past_hz[: max(1, len(past_hz) // 2)]))
+    first_hz = median_of(past_hz[: max(1, len(past_hz) // 2)])
     return case.week.f0_hz - first_hz >= F0_MIDDLE_SHARE.value * creep.rise_hz
 
 

@@ -5,6 +5,8 @@ Causes   the register column a rule is about, or the one that the log contradict
 Misses   the rules that lack a figure: `unassessed` names them.
 """
 
+from collections.abc import Sequence
+
 from analysis.case import Case, Verdict
 from analysis.detectors.register_contradictions import Contradiction, contradictions
 from analysis.detectors.setting_rule import Broken, Rule
@@ -28,7 +30,9 @@ HELD_BACK_BY = {
 def judge(case: Case) -> Verdict:
     """Audit one pump's settings; returns one finding per register column in question."""
     conflicts = contradictions(case)
-    assessed = [rule for rule in RULES if rule.applies(case) and not _why_not(rule, case)]
+    assessed = [
+        rule for rule in RULES if rule.applies(case) and not _why_not(rule, case, conflicts)
+    ]
     if not assessed and not conflicts:
         return NotAssessed(reason="; ".join(unassessed(case)))
     found = [_contradicted(case, conflict) for conflict in conflicts]
@@ -42,10 +46,11 @@ def judge(case: Case) -> Verdict:
 
 def unassessed(case: Case) -> tuple[str, ...]:
     """Rules that could not be judged on this pump, each with its reason."""
+    conflicts = contradictions(case)
     told = [
         f"{rule.name}: {reason}"
         for rule in RULES
-        if rule.applies(case) and (reason := _why_not(rule, case))
+        if rule.applies(case) and (reason := _why_not(rule, case, conflicts))
     ]
     if not any(rule.name == "min_hz_low" and rule.applies(case) for rule in RULES):
         told.append("min_hz_low: no suction or suction_kpa in the register")
@@ -54,14 +59,14 @@ def unassessed(case: Case) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _why_not(rule: Rule, case: Case) -> str:
+def _why_not(rule: Rule, case: Case, conflicts: Sequence[Contradiction]) -> str:
     missing = rule.missing(case)
     if missing:
         return missing
     fields = {name for names in rule.register for name in names.split(" or ")}
     if rule.cause == "max_hz":
         fields.add("max_hz")
-    held = next((c for c in contradictions(case) if fields & {*HELD_BACK_BY[c.column]}), None)
+    held = next((c for c in conflicts if fields & {*HELD_BACK_BY[c.column]}), None)
     return f"held back, {held.column} contradicts the log" if held is not None else ""
 
 

@@ -309,7 +309,7 @@ def make_case(
         days=healthy_days(every_day=every_day, each_day=each_day),
         past=tuple(healthy_week(w, **change) for w, change in zip(weeks, changes, strict=True)),
         past_days=tuple(day for w in weeks for day in healthy_days(w, every_day=past_every_day)),
-        drift=drift,
+        find_drift=lambda: drift,
         neighbours=neighbours,
         op_map=op_map,
         no_flow_drift=no_flow_drift,

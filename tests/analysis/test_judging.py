@@ -9,7 +9,8 @@ import pytest
 
 from analysis.detectors import DETECTORS
 from analysis.findings import Assessment, Finding, Kind, Needs, Severity, Status
-from analysis.judging import Fleet, History, judge_week, lacks
+from analysis.history import History
+from analysis.judging import Fleet, judge_week, lacks
 from analysis.records import TripEvent
 from ingest.installed_base import FaultCode, Register, Visit
 from ingest.weeks import Week

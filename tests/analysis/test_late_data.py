@@ -9,7 +9,8 @@ import pytest
 
 import analysis.scan
 from analysis.record_checks import wrong_records
-from analysis.record_store import read_week, scanned_weeks
+from analysis.record_reading import read_week
+from analysis.record_store import scanned_weeks
 from analysis.scan import scan
 from analysis.week_changes import Change
 from ingest.installed_base import Pump, Register, Site
@@ -81,7 +82,7 @@ def test_a_scan_that_stops_before_judging_is_made_up_for_by_the_next(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as broken:
-        broken.setattr(analysis.scan, "judge_week", stop)
+        broken.setattr(analysis.scan, "judge_pump", stop)
         with pytest.raises(KeyboardInterrupt):
             scan(con)
     assert scanned_weeks(con) == []  # what is told of the week does not hold any more

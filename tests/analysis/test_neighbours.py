@@ -1,8 +1,5 @@
 """Who else of the region or the site had a low idle supply in the week."""
 
-from types import SimpleNamespace
-from typing import Any
-
 import pytest
 
 from analysis.neighbours import count_idle_lows, neighbours_of
@@ -14,10 +11,6 @@ def register_of(*pumps: tuple[str, str, str | None]) -> Register:
         sites={site: Site(site_id=site, region=region) for _, site, region in pumps},
         pumps={p: Pump(pump_id=p, site_id=s, supply_volts=240.0) for p, s, _ in pumps},
     )
-
-
-def idle(volts: float | None) -> Any:
-    return SimpleNamespace(idle_v_p05=volts)
 
 
 @pytest.fixture
@@ -34,7 +27,7 @@ def valley() -> Register:
 
 def test_low_sites_of_the_region_and_low_pumps_of_the_site_are_counted(valley: Register) -> None:
     volts = {"P-1": 220.0, "P-2": 221.0, "P-3": 222.0, "P-4": 239.0, "P-5": 200.0}
-    lows = count_idle_lows(valley, {p: idle(v) for p, v in volts.items()})
+    lows = count_idle_lows(valley, volts)
 
     seen = neighbours_of(valley.pumps["P-1"], valley, lows)
 
@@ -45,13 +38,13 @@ def test_low_sites_of_the_region_and_low_pumps_of_the_site_are_counted(valley: R
 
 def test_the_service_range_limit_is_ansi_c84_1_range_a(valley: Register) -> None:
     # ANSI C84.1 Range A at the service: 228-252 V on 240 V
-    lows = count_idle_lows(valley, {"P-3": idle(227.9), "P-4": idle(228.0)})
+    lows = count_idle_lows(valley, {"P-3": 227.9, "P-4": 228.0})
 
     assert lows.pumps == {"S-2": {"P-3": True}, "S-3": {"P-4": False}}
 
 
 def test_pumps_without_volts_are_not_counted(valley: Register) -> None:
-    lows = count_idle_lows(valley, {"P-3": idle(None), "P-4": idle(239.0)})
+    lows = count_idle_lows(valley, {"P-3": None, "P-4": 239.0})
 
     seen = neighbours_of(valley.pumps["P-1"], valley, lows)
 

@@ -7,7 +7,8 @@ import pytest
 
 from analysis.calls import rank_calls
 from analysis.findings import Finding, Kind
-from analysis.judging import Fleet, History, judge_week
+from analysis.history import History
+from analysis.judging import Fleet, judge_week
 from analysis.visit_report import visit_report
 from ingest.installed_base import Register, Site, Visit
 from ingest.weeks import Week

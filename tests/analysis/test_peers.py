@@ -1,12 +1,10 @@
-from datetime import datetime
 from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 
-from analysis.findings import Finding, Kind, Severity
-from analysis.peers import peer_notes, silent_where_told
+from analysis.peers import MEASURED, notes_of, silent_where_told
 from analysis.records import PumpWeek
 from ingest.installed_base import Pump, Register, Site
 
@@ -34,26 +32,8 @@ def fleet(case_factory: ModuleType) -> tuple[dict[str, Pump], dict[str, PumpWeek
 
 def notes(pumps: dict[str, Pump], weeks: dict[str, PumpWeek]):
     register = Register(sites={"S-01": Site(site_id="S-01")}, pumps=pumps)
-    return peer_notes(register, weeks)
-
-
-def finding_at(pump_id: str) -> Finding:
-    return Finding(
-        week="2026-W47",
-        site_id="S-01",
-        pump_id=pump_id,
-        kind=Kind.SHORT_CYCLING,
-        cause="",
-        severity=Severity.MEDIUM,
-        confidence=0.8,
-        first_seen=datetime(2026, 11, 17),
-        last_seen=datetime(2026, 11, 22),
-        measures={},
-        summary="",
-        limit_source="",
-        consequence=3,
-        state="new",
-    )
+    measured = {p: [getattr(week, name) for name in MEASURED] for p, week in weeks.items()}
+    return notes_of(register, measured)
 
 
 def change(case_factory: ModuleType, weeks: dict[str, PumpWeek], name: str, **values: Any) -> None:
@@ -81,7 +61,7 @@ def test_a_pump_a_detector_spoke_of_gets_no_note(case_factory, fleet):
     change(case_factory, weeks, "P-05", starts_per_day=4 * 54.0)
 
     made = notes(pumps, weeks)
-    kept = {note.pump_id: note for note in silent_where_told(made, [finding_at("P-05")])}
+    kept = {note.pump_id: note for note in silent_where_told(made, {"P-05"})}
 
     assert made["P-05"].text != ""
     assert kept["P-05"].text == ""

@@ -9,14 +9,11 @@ import duckdb
 import pytest
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.record_reading import read_days, read_op_map, read_trips, read_weeks
 from analysis.record_store import (
     ensure_tables,
     read_assessments,
-    read_days,
     read_findings,
-    read_op_map,
-    read_trips,
-    read_weeks,
     scanned_weeks,
     write_records,
     write_week_findings,
