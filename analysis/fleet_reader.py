@@ -11,10 +11,9 @@ import duckdb
 
 from analysis.current_bins import Maps
 from analysis.findings import Kind, Status
-from analysis.history import History
+from analysis.history import History, remembered_weeks
 from analysis.judging import Around, Fleet, by_week, pumps_alike
 from analysis.learned_confidence import learn, outcomes_before
-from analysis.limits import MEMORY_WEEKS
 from analysis.neighbours import IdleLows, count_idle_lows
 from analysis.past import long_past, recent_since
 from analysis.record_reading import Chosen, read_measures, read_records
@@ -72,7 +71,7 @@ class FleetReader:
 
     def history(self, week: str, asked: Sequence[tuple[str, Kind]]) -> History:
         """What was answered before a week, of these pumps and kinds alone."""
-        weeks = self._remembered(week)
+        weeks = remembered_weeks(scanned_weeks(self._con), week)
         if not weeks or not asked:
             return History()
         answers: dict[tuple[str, Kind], list[tuple[str, Status]]] = {}
@@ -83,16 +82,11 @@ class FleetReader:
         history.add(read_findings(self._con, weeks=weeks, pump_ids=pump_ids), ())
         return history
 
-    def _remembered(self, week: str) -> list[str]:
-        """Weeks judged before one, as far back as memory goes, oldest first."""
-        earlier = [name for name in scanned_weeks(self._con) if name < week]
-        return earlier[-int(MEMORY_WEEKS.value) :]
-
     def _findings_visited(self, week: str) -> History:
         """Findings of pumps that somebody visited."""
         history = History()
         visited = sorted({v.pump_id for v in self.register.visits if v.pump_id and v.kind})
-        weeks = self._remembered(week)
+        weeks = remembered_weeks(scanned_weeks(self._con), week)
         if visited and weeks:
             history.add(read_findings(self._con, weeks=weeks, pump_ids=visited), ())
         return history

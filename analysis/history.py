@@ -4,8 +4,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from analysis.findings import Assessment, Finding, Judged, Kind, Status
+from analysis.limits import MEMORY_WEEKS
 from analysis.memory import Past
 from analysis.records import PumpWeek
+
+
+def remembered_weeks(judged: Iterable[str], before: str) -> list[str]:
+    """Of the weeks judged, those before one as far back as memory goes, oldest first."""
+    earlier = sorted(name for name in judged if name < before)
+    return earlier[-int(MEMORY_WEEKS.value) :]
 
 
 @dataclass

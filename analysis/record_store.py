@@ -10,6 +10,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 import duckdb
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.fingerprint import answers_state
 from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 from ingest.rows import insert_columns
@@ -45,12 +46,15 @@ create table if not exists assessments (
     week varchar not null, site_id varchar not null, pump_id varchar not null,
     kind varchar not null, status varchar not null, reason varchar not null
 );
-create table if not exists scans (week varchar not null);
+create table if not exists scans (week varchar not null, judged_by varchar, answers varchar);
 create table if not exists peer_notes (
     week varchar not null, pump_id varchar not null, n_peers integer not null,
     text varchar not null, reason varchar not null
 )
 """
+
+
+_SCAN_STATES = ("judged_by", "answers")
 
 
 def ensure_tables(con: duckdb.DuckDBPyConnection) -> None:
@@ -79,6 +83,8 @@ def ensure_tables(con: duckdb.DuckDBPyConnection) -> None:
     if is_outdated and "coverage" in known:
         con.execute("update coverage set is_measured = false")
     con.execute(_FINDING_TABLES)
+    for column in _SCAN_STATES:  # a store made before them lacks them
+        con.execute(f"alter table scans add column if not exists {column} varchar")
 
 
 def write_records(con: duckdb.DuckDBPyConnection, records: Sequence[PumpRecord]) -> None:
@@ -115,12 +121,27 @@ def add_answers(
     )
 
 
-def end_week(con: duckdb.DuckDBPyConnection, week: str, notes: Iterable[PeerNote] = ()) -> None:
-    """Store notes on peers and note that the whole week has been judged."""
+def end_week(
+    con: duckdb.DuckDBPyConnection,
+    week: str,
+    notes: Iterable[PeerNote] = (),
+    judged_by: str | None = None,
+) -> None:
+    """Store notes on peers and note that the whole week has been judged.
+
+    Parameters
+    ----------
+    judged_by : str, optional
+        The `judgement_state` it was judged in.
+    """
     _insert_rows(
         con, "peer_notes", [(week, n.pump_id, n.n_peers, n.text, n.reason) for n in notes]
     )
-    con.execute("insert into scans values ($week)", {"week": week})
+    con.execute(
+        "insert into scans by name select $week as week, $judged_by as judged_by,"
+        " $answers as answers",
+        {"week": week, "judged_by": judged_by, "answers": answers_state(con, week)},
+    )
 
 
 def write_week_findings(
@@ -243,6 +264,17 @@ def read_answers(
 def scanned_weeks(con: duckdb.DuckDBPyConnection) -> list[str]:
     """Weeks that have been judged, oldest first."""
     return [row[0] for row in con.execute("select week from scans order by week").fetchall()]
+
+
+def scan_states(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str | None, str | None]]:
+    """Weeks that have been judged, oldest first: the state they were judged in, and the answers'.
+
+    Both ``None`` where an earlier version of the program has judged.
+    """
+    columns = {name for name, *_ in con.execute("describe scans").fetchall()}
+    states = [name if name in columns else f"null as {name}" for name in _SCAN_STATES]
+    rows = con.execute(f"select week, {', '.join(states)} from scans order by week")  # noqa: S608  # own
+    return {week: (judged_by, answers) for week, judged_by, answers in rows.fetchall()}
 
 
 def weeks_with_assessments(con: duckdb.DuckDBPyConnection) -> set[str]:

@@ -9,7 +9,9 @@ from functools import partial
 import duckdb
 
 from analysis.findings import Finding
+from analysis.fingerprint import answers_state, judgement_state
 from analysis.fleet_reader import FleetReader
+from analysis.history import remembered_weeks
 from analysis.judging import assessments_of, findings_of, judge_pump
 from analysis.limits import REPORT_WEEK_SHARE
 from analysis.measure_new import measure_new
@@ -22,6 +24,7 @@ from analysis.record_store import (
     ensure_tables,
     forget_week,
     read_findings,
+    scan_states,
     scanned_weeks,
     weeks_with_assessments,
 )
@@ -45,7 +48,7 @@ class ScanReport:
     n_measured : int
         Pump-weeks measured now (new or touched by a load).
     weeks_judged : tuple of str
-        Weeks judged now, oldest first; the last is ``week``.
+        Weeks judged now, oldest first; none where nothing has changed since ``week`` was.
     n_pumps, n_with_data, n_findings : int
         Of the week: pumps registered, pumps heard from, findings.
     late : tuple of (week, pump id)
@@ -115,19 +118,22 @@ def judge(
     register = read_register(con)
     judged_before = weeks_with_assessments(con)
     weeks_judged = _weeks_to_judge(con, _weeks_with_data(con), touched, target)
+    if weeks_judged == [target] and _stands(con, target):
+        weeks_judged = []
     compared = (workers or Here()).map(
         call,
         [partial(notes_of, register, read_measures(con, name, MEASURED)) for name in weeks_judged],
     )
-    reader = FleetReader(con, register, weeks_judged)
     changes: list[Change] = []
+    reader = FleetReader(con, register, weeks_judged or [target])
     for name, notes in zip(weeks_judged, compared, strict=True):
         before = read_findings(con, name) if name in judged_before else None
         with transaction(con):
             forget_week(con, name)
+            state = _state(con, name)
             with _no_collecting():
                 told = {one.pump_id for one in _judge_week(con, reader, name)}
-            end_week(con, name, silent_where_told(notes, told))
+            end_week(con, name, silent_where_told(notes, told), state)
         if before is not None:
             changes += changes_between(name, before, read_findings(con, name))
     with_data = set(read_measures(con, target, ["week"]))
@@ -141,6 +147,22 @@ def judge(
         late=tuple(one for one in touched if one[0] in judged_before),
         changes=tuple(changes),
     )
+
+
+def _stands(con: duckdb.DuckDBPyConnection, week: str) -> bool:
+    """Whether judging a week again would say the very same."""
+    judged_by, answers = scan_states(con).get(week, (None, None))
+    return (
+        judged_by is not None
+        and judged_by == _state(con, week)
+        and answers == answers_state(con, week)
+    )
+
+
+def _state(con: duckdb.DuckDBPyConnection, week: str) -> str:
+    states = scan_states(con)
+    before = [(name, states[name][1]) for name in remembered_weeks(states, week)]
+    return judgement_state(con, week, before)
 
 
 def _judge_week(

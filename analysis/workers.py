@@ -60,6 +60,14 @@ class Workers(Protocol):
         ...
 
 
+class Prepared(Workers, Protocol):
+    """A place that may be told beforehand that it will be wanted."""
+
+    def prepare(self) -> None:
+        """Get ready meanwhile."""
+        ...
+
+
 @dataclass(frozen=True)
 class Spread:
     """Workers that read one store side by side, while nothing writes to it.
@@ -70,15 +78,16 @@ class Spread:
         Write pages.
     measurers : Workers
         Measure; the same ones, or those of a cluster.
-    aside : Workers
-        One more, for what takes large libraries; it has loaded them by the time they are wanted.
+    aside : Prepared
+        One more, for what takes large libraries; told beforehand, it has loaded them by the time
+        they are wanted.
     memory_limit : str
         What each one's database may hold in memory.
     """
 
     workers: Workers
     measurers: Workers
-    aside: Workers
+    aside: Prepared
     store: Path
     memory_limit: str
 
@@ -92,6 +101,9 @@ class Here:
     """Jobs run in this process, one after the other."""
 
     n = 1
+
+    def prepare(self) -> None:
+        """Nothing to get ready: what is wanted is loaded where it is wanted."""
 
     def map(self, work: Callable[[Job], Result], jobs: Sequence[Job]) -> Iterator[Result]:
         """Run a job each; see `Workers`."""
@@ -165,18 +177,33 @@ class Processes(ClosedAtEnd):
             yield result
 
 
-@contextmanager
-def process_aside(n: int, libraries: Sequence[str]) -> Iterator[Workers]:
-    """One process more, which loads some libraries at once; just this one if ``n`` is 1.
+class Aside(Processes):
+    """One process more, for what takes large libraries."""
 
-    To be started first of all: it then loads them while this process loads its own.
+    def __init__(self, libraries: Sequence[str]) -> None:
+        super().__init__(1)
+        self._unloaded = list(libraries)
+
+    def prepare(self) -> None:
+        """Let it load the libraries, as they will be wanted."""
+        if self._unloaded:
+            first: list[Callable[[], None]] = [_give_way]
+            self.map(call, first + [partial(_load_library, name) for name in self._unloaded])
+            self._unloaded = []
+
+
+@contextmanager
+def process_aside(n: int, libraries: Sequence[str]) -> Iterator[Prepared]:
+    """One process more, which loads some libraries once told to; just this one if ``n`` is 1.
+
+    To be started first of all, while this process is small and no store is open. Told as soon as
+    there is something to do, it loads them while this process is at other work; where nothing has
+    changed since last time, they are not wanted.
     """
     if n == 1:
         yield Here()
         return
-    with Processes(1) as process:
-        first: list[Callable[[], None]] = [_give_way]
-        process.map(call, first + [partial(_load_library, name) for name in libraries])
+    with Aside(libraries) as process:
         yield process
 
 

@@ -18,6 +18,12 @@ def write_assets(out: Path) -> None:
             target.write_bytes(content)
 
 
+def asset_names() -> list[str]:
+    """Names of the files all pages share."""
+    shared = [source.name for source in sorted(STATIC.iterdir())]
+    return [*(name for name in shared if name.endswith((".css", ".js"))), PLOTLY_FILE]
+
+
 def _assets() -> Iterator[tuple[str, bytes]]:
     from plotly.offline import get_plotlyjs
 

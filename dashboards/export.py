@@ -46,6 +46,12 @@ CALL_COLUMNS = (
 ASSESSMENT_COLUMNS = ("week", "site_id", "pump_id", "kind", "status", "reason")
 REJECT_COLUMNS = ("file", "line", "reason", "advice", "content")
 
+FILES = (
+    *("findings.csv", "findings.parquet", "calls.csv", "calls.xlsx", "assessments.csv"),
+    "rejects.csv",
+)
+"""Every file that is written here."""
+
 _COLUMN_WIDTHS = {"rank": 6, "kinds": 30, "summary": 90}
 _WORKBOOK_DATE = datetime(2000, 1, 1)  # noqa: DTZ001 - a fixed stamp, so that bytes repeat
 

@@ -96,9 +96,17 @@ def session(
 
 
 def load(
-    con: duckdb.DuckDBPyConnection, inputs: Inputs, rejects_folder: Path | None = None
+    con: duckdb.DuckDBPyConnection,
+    inputs: Inputs,
+    rejects_folder: Path | None = None,
+    when_new: Callable[[], None] = lambda: None,
 ) -> None:
     """Load the logs and say what became of their files and rows.
+
+    Parameters
+    ----------
+    when_new : callable
+        Called once a log has been loaded that the store had not, so that there will be more to do.
 
     Raises
     ------
@@ -111,7 +119,7 @@ def load(
             inputs.logs,
             inputs.register,
             inputs.profiles,
-            progress,
+            _with_news(progress, when_new),
             is_last=True,
             in_place=inputs.in_place,
         )
@@ -131,6 +139,18 @@ def load(
             f"Nothing usable in {count_text(report.n_files, 'log file')}: no row was loaded."
         )
     save_register(con, inputs.register)
+
+
+def _with_news(progress: Progress | None, when_new: Callable[[], None]) -> Progress:
+    """Tell progress, and that there is any: it is told at the start, and then of new logs only."""
+
+    def tell(done: int, total: int, what: str) -> None:
+        if done:
+            when_new()
+        if progress is not None:
+            progress(done, total, what)
+
+    return tell
 
 
 @contextmanager

@@ -12,12 +12,12 @@ from analysis import record_store
 from analysis.call_weights import DEFAULT_WEIGHTS, read_weights
 from analysis.fault_report import FaultReport, read_fault_report
 from analysis.findings import Kind
-from analysis.measure_new import measure_apart
+from analysis.measure_new import measure_apart, to_measure
 from analysis.record_checks import wrong_records
 from analysis.scan import judge, report_week, week_to_scan
 from analysis.scan import scan as scan_week
 from analysis.wording import count_text
-from analysis.workers import Here, Processes, Spread, Workers
+from analysis.workers import Here, Prepared, Processes, Spread, Workers
 from dashboards.load_steps import SHOWN_PROBLEMS, Inputs, load, progress_bar, session
 from dashboards.write_pages import write_pages
 from ingest.errors import ProfileError, StoreError, WeekError
@@ -34,7 +34,7 @@ from ingest.weeks import Week, parse_week
 
 @contextmanager
 def spread_over(
-    n: int, aside: Workers, store: Path, memory_limit: str, cluster: str | None = None
+    n: int, aside: Prepared, store: Path, memory_limit: str, cluster: str | None = None
 ) -> Iterator[Spread]:
     """Processes that work on a store, for the length of a command; just this one if ``n`` is 1.
 
@@ -77,7 +77,7 @@ def one_week(
         As each of the steps.
     """
     with session(spread.store, memory_limit=memory_limit, is_loading=True) as con:
-        load(con, inputs, out)
+        load(con, inputs, out, spread.aside.prepare)
     scanned = scan(spread, week, memory_limit)
     if keep_weeks is not None:
         with session(spread.store, memory_limit=memory_limit) as con:
@@ -110,6 +110,8 @@ def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
         else:
             with open_for_work() as con:
                 chosen = week_to_scan(con, week)
+                if to_measure(con, str(chosen)):
+                    spread.aside.prepare()
             touched = measure_apart(spread, str(chosen), progress)
             with open_for_work() as con:
                 report = judge(con, chosen, touched, spread.aside)

@@ -1,7 +1,7 @@
 """All that one scanned week leaves in the output folder: pages, shared files and data files."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from functools import partial
 from math import ceil
@@ -15,15 +15,19 @@ from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
 from analysis.findings import Assessment, Finding
+from analysis.fingerprint import pages_state
 from analysis.fleet_state import FleetState, PumpState, fleet_state
 from analysis.visit_effects import RESTING, Standing, standing
 from analysis.workers import Spread, call
 from dashboards import export
-from dashboards.assets import write_assets
+from dashboards.assets import FOLDER as ASSETS
+from dashboards.assets import asset_names, write_assets
 from dashboards.pages.base import write_if_changed
 from dashboards.pages.faults import faults_page, render_faults
 from dashboards.pages.index import index_page, render_index
 from dashboards.pages.site import write_site_pages
+from dashboards.pages.site_links import SITE_FOLDER, site_file_name
+from dashboards.written import forget_written, note_written, report_as_written
 from ingest.installed_base import Register
 from ingest.store import opened_store, read_register
 from ingest.weeks import Week
@@ -81,6 +85,14 @@ def write_pages(
         Workers to write pages side by side.
     """
     out.mkdir(parents=True, exist_ok=True)
+    options = (f"{capacity} {is_single_file}", repr(weights))
+    state = pages_state(con, str(week), *options)
+    before = None if state is None else report_as_written(out, state)
+    if before is not None:
+        return PagesReport(**before)
+    forget_written(out)
+    if spread is not None:
+        spread.aside.prepare()
     sites = partial(
         write_site_pages, week=week, out=out, weights=weights, is_single_file=is_single_file
     )
@@ -120,11 +132,22 @@ def write_pages(
     else:
         _write_faults(con, week, out)
         sites(con, progress=progress)
-    return PagesReport(
+    report = PagesReport(
         n_calls=len(calls),
         n_sites=len(known.register.sites),
         n_not_heard=fleet.count(PumpState.NOT_HEARD),
     )
+    if state is not None:
+        note_written(out, state, _files(out, known.register), asdict(report))
+    return report
+
+
+def _files(out: Path, register: Register) -> list[Path]:
+    """Every file that is written."""
+    names = ["index.html", "faults.html", *export.FILES]
+    names += [f"{ASSETS}/{name}" for name in asset_names()]
+    names += [f"{SITE_FOLDER}/{site_file_name(site_id)}" for site_id in register.sites]
+    return [out / name for name in names]
 
 
 def _write_faults(con: duckdb.DuckDBPyConnection, week: Week, out: Path) -> None:

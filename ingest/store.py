@@ -216,8 +216,10 @@ def save_register(con: duckdb.DuckDBPyConnection, register: Register) -> None:
     """Replace the register in the store; a pump's number, once given, stays.
 
     Samples of a pump that is not in the register any more stay too. Weeks of a pump whose site is
-    in another time zone now are counted anew.
+    in another time zone now are counted anew. Nothing is written where nothing has changed.
     """
+    if register == read_register(con):
+        return
     zones_before = _timezones(con)
     with transaction(con):
         for table, column in _LATER_COLUMNS:  # a store made before them lacks them

@@ -101,7 +101,7 @@ def test_a_record_that_is_missing_is_told(con: duckdb.DuckDBPyConnection, tmp_pa
     assert wrong_records(con) == []
 
     con.execute("delete from pump_week")
-    con.execute("insert into scans values ('2026-W46'), ('2026-W01')")
+    con.execute("insert into scans (week) values ('2026-W46'), ('2026-W01')")
 
     assert wrong_records(con) == [
         "pump_week: P-1 is told to be measured in 2026-W46, but has no record.",
