@@ -276,12 +276,14 @@ def _riders(
         if site.region and actions[site.site_id] in (Action.GO_TODAY, Action.THIS_WEEK):
             urgent.setdefault(site.region, []).append(site.site_id)
     rides: dict[str, str] = {}
+    n_riders: dict[str, int] = {}
     for site, _ in ranked:
         if actions[site.site_id] is not Action.NEXT_ROUND:
             continue
         for host in urgent.get(site.region or "", ()):
-            if list(rides.values()).count(host) < most:
+            if n_riders.get(host, 0) < most:
                 rides[site.site_id] = host
+                n_riders[host] = n_riders.get(host, 0) + 1
                 break
     return rides
 

@@ -36,6 +36,8 @@ class FleetReader:
         Weeks to judge, oldest first.
     block_pump_weeks : int
         Pump-weeks to hold at the same time.
+    part : tuple of (int, int)
+        Which part of the register's pumps, counted from 0, and of how many parts.
     """
 
     def __init__(
@@ -44,9 +46,10 @@ class FleetReader:
         register: Register,
         weeks: Sequence[str],
         block_pump_weeks: int = BLOCK_PUMP_WEEKS,
+        part: tuple[int, int] = (0, 1),
     ) -> None:
         self._con, self.register, self._weeks = con, register, weeks
-        self._most = block_pump_weeks
+        self._most, self._part = block_pump_weeks, part
 
     def blocks(self, week: str) -> Iterator[tuple[Sequence[Pump], Fleet]]:
         """Pumps of the register and their records, block by block, in order of their ids.
@@ -97,7 +100,10 @@ class FleetReader:
 
     @cached_property
     def _pump_blocks(self) -> list[list[Pump]]:
-        pumps = [self.register.pumps[pump_id] for pump_id in sorted(self.register.pumps)]
+        number, of = self._part
+        ids = sorted(self.register.pumps)
+        ids = ids[len(ids) * number // of : len(ids) * (number + 1) // of]
+        pumps = [self.register.pumps[pump_id] for pump_id in ids]
         first, last = recent_since(self._weeks[0]), self._weeks[-1]
         (n_weeks,) = self._con.execute(
             "select count(distinct week) from pump_week where week between $first and $last",

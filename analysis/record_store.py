@@ -5,7 +5,7 @@ import types
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
-from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import duckdb
 
@@ -13,7 +13,10 @@ from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.fingerprint import answers_state
 from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
-from ingest.rows import insert_columns
+from ingest.rows import insert_columns, insert_table, lay_out
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 Row = TypeVar("Row", PumpWeek, PumpDay, OpMapBin, TripEvent)
 
@@ -110,15 +113,32 @@ def add_answers(
     con: duckdb.DuckDBPyConnection, findings: Sequence[Finding], answers: Sequence[Assessment]
 ) -> None:
     """Store what was judged of some pumps in a week."""
-    finding_rows = [
-        (*_plain(f), json.dumps(f.measures, sort_keys=True), *_texts(f)) for f in findings
-    ]
-    _insert_rows(con, "findings", finding_rows)
-    _insert_rows(
-        con,
-        "assessments",
-        [(a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), a.reason) for a in answers],
-    )
+    add_laid_out(con, answers_laid_out(con, findings, answers))
+
+
+def answers_laid_out(
+    con: duckdb.DuckDBPyConnection, findings: Sequence[Finding], answers: Sequence[Assessment]
+) -> "dict[str, pa.Table]":
+    """Lay out what was judged of some pumps as the store's tables take it, by their names."""
+    rows: dict[str, list[tuple[Any, ...]]] = {
+        "findings": [
+            (*_plain(f), json.dumps(f.measures, sort_keys=True), *_texts(f)) for f in findings
+        ],
+        "assessments": [
+            (a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), a.reason) for a in answers
+        ],
+    }
+    return {
+        table: lay_out(con, table, _columns_of(con, table, some))
+        for table, some in rows.items()
+        if some
+    }
+
+
+def add_laid_out(con: duckdb.DuckDBPyConnection, tables: "Mapping[str, pa.Table]") -> None:
+    """Store what `answers_laid_out` gave."""
+    for table, rows in tables.items():
+        insert_table(con, table, rows)
 
 
 def end_week(
@@ -222,6 +242,12 @@ def count_findings(con: duckdb.DuckDBPyConnection, week: str) -> int:
     return int(rows.fetchall()[0][0])
 
 
+def pumps_with_findings(con: duckdb.DuckDBPyConnection, week: str) -> set[str]:
+    """Pumps of which there is a finding of a week."""
+    rows = con.execute("select distinct pump_id from findings where week = $week", {"week": week})
+    return {pump_id for (pump_id,) in rows.fetchall()}
+
+
 def read_assessments(con: duckdb.DuckDBPyConnection, week: str) -> list[Assessment]:
     """Assessments of one week, sorted by site, pump and kind."""
     rows = con.execute(
@@ -306,8 +332,15 @@ def _insert_rows(
     con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[Any, ...]]
 ) -> None:
     if rows:
-        names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
-        insert_columns(con, table, dict(zip(names, zip(*rows, strict=True), strict=True)))
+        insert_columns(con, table, _columns_of(con, table, rows))
+
+
+def _columns_of(
+    con: duckdb.DuckDBPyConnection, table: str, rows: Sequence[tuple[Any, ...]]
+) -> dict[str, Sequence[Any]]:
+    """Rows of a table as its columns."""
+    names = [name for name, *_ in con.execute(f"describe {table}").fetchall()]
+    return dict(zip(names, zip(*rows, strict=True), strict=True))
 
 
 def _delete_pump_weeks(

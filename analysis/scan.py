@@ -1,28 +1,31 @@
 """One week of the fleet: judge each pump by what was measured, write findings and answers."""
 
 import gc
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from typing import TYPE_CHECKING
 
 import duckdb
 
-from analysis.findings import Finding
+from analysis.findings import Assessment, Finding
 from analysis.fingerprint import answers_state, judgement_state
 from analysis.fleet_reader import FleetReader
 from analysis.history import remembered_weeks
 from analysis.judging import assessments_of, findings_of, judge_pump
 from analysis.limits import REPORT_WEEK_SHARE
 from analysis.measure_new import measure_new
-from analysis.peers import MEASURED, notes_of, silent_where_told
+from analysis.peers import MEASURED, PeerNote, notes_of, silent_where_told
 from analysis.record_reading import read_measures
 from analysis.record_store import (
-    add_answers,
+    add_laid_out,
+    answers_laid_out,
     count_findings,
     end_week,
     ensure_tables,
     forget_week,
+    pumps_with_findings,
     read_findings,
     scan_states,
     scanned_weeks,
@@ -31,8 +34,12 @@ from analysis.record_store import (
 from analysis.week_changes import Change, changes_between
 from analysis.workers import Here, Workers, call
 from ingest.errors import WeekError
+from ingest.installed_base import Register
 from ingest.store import read_register, transaction
 from ingest.weeks import Week, parse_week
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 Progress = Callable[[int, int, str], None]
 
@@ -113,38 +120,130 @@ def judge(
     workers : Workers, optional
         Where pumps are compared with their peers meanwhile.
     """
+    plan = plan_of(con, week, touched)
+    compared = compare(con, plan, workers or Here())
+    changes: list[Change] = []
+    reader = FleetReader(con, plan.register, plan.weeks or [plan.target])
+    for name, notes in zip(plan.weeks, compared, strict=True):
+        state = state_of(con, name)
+        answers = (
+            answers_laid_out(con, findings, assessments)
+            for findings, assessments in judged_blocks(reader, name)
+        )
+        changes += store_week(con, plan, name, state, answers, notes)
+    return report_on(con, plan, changes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What there is to judge.
+
+    Attributes
+    ----------
+    target : str
+        The week asked for.
+    weeks : tuple of str
+        Weeks to judge, oldest first; none where the judgement of ``target`` stands.
+    touched : tuple of (week, pump id)
+        What was measured since the last scan.
+    judged_before : set of str
+        Weeks that were judged once.
+    """
+
+    register: Register
+    target: str
+    weeks: tuple[str, ...]
+    touched: tuple[tuple[str, str], ...]
+    judged_before: frozenset[str]
+
+
+def plan_of(
+    con: duckdb.DuckDBPyConnection, week: Week, touched: Sequence[tuple[str, str]]
+) -> Plan:
+    """Say what there is to judge, in a store open for writing."""
     ensure_tables(con)
     target = str(week)
-    register = read_register(con)
-    judged_before = weeks_with_assessments(con)
-    weeks_judged = _weeks_to_judge(con, _weeks_with_data(con), touched, target)
-    if weeks_judged == [target] and _stands(con, target):
-        weeks_judged = []
-    compared = (workers or Here()).map(
-        call,
-        [partial(notes_of, register, read_measures(con, name, MEASURED)) for name in weeks_judged],
+    weeks = _weeks_to_judge(con, _weeks_with_data(con), touched, target)
+    if weeks == [target] and _stands(con, target):
+        weeks = []
+    return Plan(
+        register=read_register(con),
+        target=target,
+        weeks=tuple(weeks),
+        touched=tuple(touched),
+        judged_before=frozenset(weeks_with_assessments(con)),
     )
-    changes: list[Change] = []
-    reader = FleetReader(con, register, weeks_judged or [target])
-    for name, notes in zip(weeks_judged, compared, strict=True):
-        before = read_findings(con, name) if name in judged_before else None
-        with transaction(con):
-            forget_week(con, name)
-            state = _state(con, name)
-            with _no_collecting():
-                told = {one.pump_id for one in _judge_week(con, reader, name)}
-            end_week(con, name, silent_where_told(notes, told), state)
-        if before is not None:
-            changes += changes_between(name, before, read_findings(con, name))
-    with_data = set(read_measures(con, target, ["week"]))
+
+
+def compare(
+    con: duckdb.DuckDBPyConnection, plan: Plan, workers: Workers
+) -> Iterator[dict[str, PeerNote]]:
+    """Compare pumps with their peers, week by week; begun at once where workers do it."""
+    jobs = [
+        partial(notes_of, plan.register, read_measures(con, name, MEASURED)) for name in plan.weeks
+    ]
+    return workers.map(call, jobs)
+
+
+def state_of(con: duckdb.DuckDBPyConnection, week: str) -> str:
+    """All that judging a week hangs on, as it is now."""
+    states = scan_states(con)
+    before = [(name, states[name][1]) for name in remembered_weeks(states, week)]
+    return judgement_state(con, week, before)
+
+
+def judged_blocks(
+    reader: FleetReader, week: str
+) -> Iterator[tuple[list[Finding], list[Assessment]]]:
+    """Judge a week block by block of pumps."""
+    around = reader.around(week)
+    for pumps, fleet in reader.blocks(week):
+        said = [judge_pump(fleet, pump, week, around) for pump in pumps]
+        asked = [(one.pump.pump_id, item.kind) for one in said for item in one.judged]
+        history = reader.history(week, asked)
+        yield (
+            [f for one in said for f in findings_of(one, fleet, week, history, around.learned)],
+            [a for one in said for a in assessments_of(one, week)],
+        )
+
+
+def store_week(
+    con: duckdb.DuckDBPyConnection,
+    plan: Plan,
+    week: str,
+    state: str,
+    answers: "Iterable[Mapping[str, pa.Table]]",
+    notes: Mapping[str, PeerNote],
+) -> list[Change]:
+    """Store the judgement of a week, all of it or nothing; say what that changes.
+
+    Parameters
+    ----------
+    state : str
+        What it hung on.
+    answers : iterable of dict
+        What `answers_laid_out` gave of each block of pumps; may judge them as they are asked for.
+    """
+    before = read_findings(con, week) if week in plan.judged_before else None
+    with transaction(con), no_collecting():
+        forget_week(con, week)
+        for laid_out in answers:
+            add_laid_out(con, laid_out)
+        end_week(con, week, silent_where_told(notes, pumps_with_findings(con, week)), state)
+    return [] if before is None else changes_between(week, before, read_findings(con, week))
+
+
+def report_on(con: duckdb.DuckDBPyConnection, plan: Plan, changes: Sequence[Change]) -> ScanReport:
+    """Say what was done."""
+    with_data = set(read_measures(con, plan.target, ["week"]))
     return ScanReport(
-        week=target,
-        n_measured=len(touched),
-        weeks_judged=tuple(weeks_judged),
-        n_pumps=len(register.pumps),
-        n_with_data=len(with_data & register.pumps.keys()),
-        n_findings=count_findings(con, target),
-        late=tuple(one for one in touched if one[0] in judged_before),
+        week=plan.target,
+        n_measured=len(plan.touched),
+        weeks_judged=plan.weeks,
+        n_pumps=len(plan.register.pumps),
+        n_with_data=len(with_data & plan.register.pumps.keys()),
+        n_findings=count_findings(con, plan.target),
+        late=tuple(one for one in plan.touched if one[0] in plan.judged_before),
         changes=tuple(changes),
     )
 
@@ -154,37 +253,13 @@ def _stands(con: duckdb.DuckDBPyConnection, week: str) -> bool:
     judged_by, answers = scan_states(con).get(week, (None, None))
     return (
         judged_by is not None
-        and judged_by == _state(con, week)
+        and judged_by == state_of(con, week)
         and answers == answers_state(con, week)
     )
 
 
-def _state(con: duckdb.DuckDBPyConnection, week: str) -> str:
-    states = scan_states(con)
-    before = [(name, states[name][1]) for name in remembered_weeks(states, week)]
-    return judgement_state(con, week, before)
-
-
-def _judge_week(
-    con: duckdb.DuckDBPyConnection, reader: FleetReader, week: str
-) -> Iterator[Finding]:
-    """Judge a week block by block of pumps and store what is said of each."""
-    around = reader.around(week)
-    for pumps, fleet in reader.blocks(week):
-        said = [judge_pump(fleet, pump, week, around) for pump in pumps]
-        asked = [(one.pump.pump_id, item.kind) for one in said for item in one.judged]
-        history = reader.history(week, asked)
-        findings = [
-            found
-            for one in said
-            for found in findings_of(one, fleet, week, history, around.learned)
-        ]
-        add_answers(con, findings, [a for one in said for a in assessments_of(one, week)])
-        yield from findings
-
-
 @contextmanager
-def _no_collecting() -> Iterator[None]:
+def no_collecting() -> Iterator[None]:
     """Look for no cycles of garbage meanwhile: records hold none, and looking takes a sixth."""
     was_on = gc.isenabled()
     gc.disable()

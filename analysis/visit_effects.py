@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from analysis.call_rules import EMERGENCY_CONSEQUENCE
-from analysis.findings import Finding, Judged
+from analysis.findings import Finding, Judged, Kind
 from analysis.limits import Limit
 from analysis.memory import Past, trend
 from ingest.installed_base import Pump, Register, Visit
@@ -139,25 +139,29 @@ def standing(
     """
     monday = parse_week(week).monday
     sunday = monday + timedelta(days=6)
-    agreed = [
-        visit
-        for visit in register.visits
-        if visit.outcome in (*RESTING, *AGREED)
-        and visit.until_on is not None
-        and visit.visited_on <= sunday
-        and visit.until_on >= monday
-    ]
+    agreed: dict[str, list[Visit]] = {}
+    for visit in register.visits:
+        if (
+            visit.outcome in (*RESTING, *AGREED)
+            and visit.until_on is not None
+            and visit.visited_on <= sunday
+            and visit.until_on >= monday
+        ):
+            agreed.setdefault(visit.site_id, []).append(visit)
+    same: dict[tuple[str, Kind], list[Finding]] = {}
+    for earlier in sorted(history, key=lambda f: f.week):
+        same.setdefault((earlier.pump_id, earlier.kind), []).append(earlier)
     still_open: list[Finding] = []
     muted: list[Muted] = []
     notes: dict[str, list[str]] = {}
     for finding in findings:
         about = [
             visit
-            for visit in agreed
+            for visit in agreed.get(finding.site_id, ())
             if is_about(visit, finding.site_id, finding.pump_id, finding.kind)
         ]
         rest = [v for v in about if v.outcome in RESTING]
-        if rest and _may_rest(finding, rest[-1], history):
+        if rest and _may_rest(finding, rest[-1], same.get((finding.pump_id, finding.kind), ())):
             muted.append(Muted(finding=finding, visit=max(rest, key=_until)))
             continue
         still_open.append(finding)
@@ -173,11 +177,10 @@ def standing(
     )
 
 
-def _may_rest(finding: Finding, visit: Visit, history: Sequence[Finding]) -> bool:
+def _may_rest(finding: Finding, visit: Visit, earlier: Sequence[Finding]) -> bool:
     if finding.consequence >= EMERGENCY_CONSEQUENCE.value:
         return False
-    same = [f for f in history if (f.pump_id, f.kind) == (finding.pump_id, finding.kind)]
-    then = _at_visit(visit, sorted(same, key=lambda f: f.week))
+    then = _at_visit(visit, earlier)
     return then is None or not _has_grown(finding, then)
 
 

@@ -12,6 +12,7 @@ from analysis import record_store
 from analysis.call_weights import DEFAULT_WEIGHTS, read_weights
 from analysis.fault_report import FaultReport, read_fault_report
 from analysis.findings import Kind
+from analysis.judge_apart import is_worth_it, judge_apart
 from analysis.measure_new import measure_apart, to_measure
 from analysis.record_checks import wrong_records
 from analysis.scan import judge, report_week, week_to_scan
@@ -112,9 +113,13 @@ def scan(spread: Spread, week: Week | None, memory_limit: str) -> Week:
                 chosen = week_to_scan(con, week)
                 if to_measure(con, str(chosen)):
                     spread.aside.prepare()
+                is_large = is_worth_it(spread, con)
             touched = measure_apart(spread, str(chosen), progress)
-            with open_for_work() as con:
-                report = judge(con, chosen, touched, spread.aside)
+            if is_large:
+                report = judge_apart(spread, chosen, touched)
+            else:
+                with open_for_work() as con:
+                    report = judge(con, chosen, touched, spread.aside)
     click.echo(
         f"Scanned {report.week}: {report.n_with_data} of"
         f" {count_text(report.n_pumps, 'pump')} with data,"

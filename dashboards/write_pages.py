@@ -51,7 +51,7 @@ class PagesReport:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Week:
+class KnownWeek:
     """What the pages of one week are made of; ``past`` is oldest first, None if not scanned."""
 
     week: Week
@@ -104,24 +104,13 @@ def write_pages(
             call, [_apart(spread, partial(sites, site_ids=site_ids)) for site_ids in batches]
         )
         faults = spread.aside.map(
-            call, [_apart(spread, partial(_write_faults, week=week, out=out))]
+            call, [_apart(spread, partial(write_faults, week=week, out=out))]
         )
-    known = _read_week(con, week)
-    parted = standing(known.findings, known.register, str(week), _history(con, known))
-    calls = rank_calls(
-        parted.open,
-        known.register,
-        capacity=capacity,
-        past=known.past,
-        weights=weights,
-        notes=parted.notes,
-    )
-    fleet = fleet_state(known.assessments, known.register)
+    known = read_week(con, week)
+    calls, parted = ranked(con, known, capacity, weights)
     write_assets(out)
-    _write_data(con, out, known, calls)
-    write_if_changed(
-        out / "index.html", _index_html(known, calls, fleet, parted, capacity, weights)
-    )
+    write_data(con, out, known, calls)
+    fleet = write_index(out, known, calls, parted, capacity, weights)
     if spread is not None and spread.workers.n > 1:
         n_done = 0
         for site_ids, n_written in zip(batches, apart, strict=True):
@@ -130,7 +119,7 @@ def write_pages(
                 progress(n_done, len(known.register.sites), site_ids[-1])
         list(faults)
     else:
-        _write_faults(con, week, out)
+        write_faults(con, week, out)
         sites(con, progress=progress)
     report = PagesReport(
         n_calls=len(calls),
@@ -150,7 +139,8 @@ def _files(out: Path, register: Register) -> list[Path]:
     return [out / name for name in names]
 
 
-def _write_faults(con: duckdb.DuckDBPyConnection, week: Week, out: Path) -> None:
+def write_faults(con: duckdb.DuckDBPyConnection, week: Week, out: Path) -> None:
+    """Write the page of recurring faults."""
     report = read_fault_report(con, week)
     write_if_changed(out / "faults.html", render_faults(week, faults_page(report)))
 
@@ -174,10 +164,11 @@ def _even_batches(site_ids: Sequence[str], n: int) -> list[Sequence[str]]:
     return [site_ids[first : first + size] for first in range(0, len(site_ids), size)]
 
 
-def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
+def read_week(con: duckdb.DuckDBPyConnection, week: Week) -> KnownWeek:
+    """Read what the pages of a scanned week are made of, those of single sites excepted."""
     scanned = set(record_store.scanned_weeks(con))
     earlier = [str(week.plus(-n)) for n in range(TREND_WEEKS - 1, 0, -1)]
-    return _Week(
+    return KnownWeek(
         week=week,
         register=read_register(con),
         findings=record_store.read_findings(con, str(week)),
@@ -189,21 +180,45 @@ def _read_week(con: duckdb.DuckDBPyConnection, week: Week) -> _Week:
     )
 
 
-def _history(con: duckdb.DuckDBPyConnection, known: _Week) -> list[Finding]:
-    """Findings of all weeks, where a visit lets one rest that may have grown since."""
-    if not any(visit.outcome in RESTING for visit in known.register.visits):
+def _history(con: duckdb.DuckDBPyConnection, known: KnownWeek) -> list[Finding]:
+    """Earlier findings of pumps where a visit lets one rest that may have grown since."""
+    at = {visit.site_id for visit in known.register.visits if visit.outcome in RESTING}
+    pump_ids = [p.pump_id for site_id in sorted(at) for p in known.register.pumps_at(site_id)]
+    if not pump_ids:
         return []
-    return [f for f in record_store.read_findings(con) if f.week < str(known.week)]
+    found = record_store.read_findings(con, pump_ids=pump_ids)
+    return [f for f in found if f.week < str(known.week)]
 
 
-def _index_html(
-    known: _Week,
+def ranked(
+    con: duckdb.DuckDBPyConnection,
+    known: KnownWeek,
+    capacity: int | None = None,
+    weights: Weights = DEFAULT_WEIGHTS,
+) -> tuple[tuple[Call, ...], Standing]:
+    """Sites of a week in the order to act on them, and what rests meanwhile."""
+    parted = standing(known.findings, known.register, str(known.week), _history(con, known))
+    calls = rank_calls(
+        parted.open,
+        known.register,
+        capacity=capacity,
+        past=known.past,
+        weights=weights,
+        notes=parted.notes,
+    )
+    return calls, parted
+
+
+def write_index(
+    out: Path,
+    known: KnownWeek,
     calls: Sequence[Call],
-    fleet: FleetState,
     parted: Standing,
-    capacity: int | None,
-    weights: Weights,
-) -> str:
+    capacity: int | None = None,
+    weights: Weights = DEFAULT_WEIGHTS,
+) -> FleetState:
+    """Write the page of the call list; return what state the fleet is in."""
+    fleet = fleet_state(known.assessments, known.register)
     last_week = known.past[-1] or ()
     page = index_page(
         calls,
@@ -215,12 +230,14 @@ def _index_html(
         log_begins=known.log_begins,
         muted=parted.muted,
     )
-    return render_index(known.week, page)
+    write_if_changed(out / "index.html", render_index(known.week, page))
+    return fleet
 
 
-def _write_data(
-    con: duckdb.DuckDBPyConnection, out: Path, known: _Week, calls: Sequence[Call]
+def write_data(
+    con: duckdb.DuckDBPyConnection, out: Path, known: KnownWeek, calls: Sequence[Call]
 ) -> None:
+    """Write the week as data files."""
     export.write_findings(out, known.findings)
     export.write_calls(out, calls)
     export.write_calls_workbook(out, calls)

@@ -38,6 +38,31 @@ def insert_columns(
 
     Parameters
     ----------
+    table, columns
+        As of `lay_out`.
+
+    Raises
+    ------
+    KeyError
+        As `lay_out`.
+    """
+    insert_table(con, table, lay_out(con, table, columns))
+
+
+def insert_table(con: duckdb.DuckDBPyConnection, table: str, rows: "pa.Table") -> None:
+    """Insert rows that were laid out for a table."""
+    con.register("incoming_rows", rows)
+    con.execute(f"insert into {table} by name select * from incoming_rows")  # noqa: S608  # our own
+    con.unregister("incoming_rows")
+
+
+def lay_out(
+    con: duckdb.DuckDBPyConnection, table: str, columns: Mapping[str, Sequence[Any]]
+) -> "pa.Table":
+    """Lay out rows, given as columns of one length, as a table takes them.
+
+    Parameters
+    ----------
     table : str
         One of our own names.
     columns : mapping of str to sequence
@@ -55,12 +80,7 @@ def insert_columns(
             {"table": table},
         ).fetchall()
     )
-    con.register(
-        "incoming_rows",
-        arrow_table({name: (values, kinds[name]) for name, values in columns.items()}),
-    )
-    con.execute(f"insert into {table} by name select * from incoming_rows")  # noqa: S608  # our own
-    con.unregister("incoming_rows")
+    return arrow_table({name: (values, kinds[name]) for name, values in columns.items()})
 
 
 def arrow_table(columns: Mapping[str, tuple[Sequence[Any], str]]) -> "pa.Table":

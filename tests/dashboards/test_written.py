@@ -169,7 +169,7 @@ def test_pages_cut_off_in_the_midst_are_not_taken_for_whole(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as broken:
-        broken.setattr(module, "_write_faults", stop)
+        broken.setattr(module, "write_faults", stop)
         with pytest.raises(KeyboardInterrupt):
             write_pages(con, WEEK, tmp_path / "out", capacity=0)
 
