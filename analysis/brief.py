@@ -165,7 +165,7 @@ class Books:
     week: Week
     findings: Mapping[str, list[Finding]]  # by site, this week
     assessments: Mapping[str, list[Assessment]]  # by pump
-    history: Sequence[Finding]  # earlier weeks and this one, where a visit asks for it
+    history: Sequence[Finding]  # earlier weeks and this one, of sites with visits
     weights: Weights = DEFAULT_WEIGHTS  # as of the call list
     peers: Mapping[str, PeerNote] = field(default_factory=dict)  # by pump
 
@@ -228,8 +228,9 @@ def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
     assessments: dict[str, list[Assessment]] = {}
     for assessment in record_store.read_assessments(con, str(week)):
         assessments.setdefault(assessment.pump_id, []).append(assessment)
-    has_visits = any(visit.kind for visit in register.visits)
-    history = record_store.read_findings(con) if has_visits else []
+    visited = sorted({visit.site_id for visit in register.visits if visit.kind})
+    pump_ids = [p.pump_id for site_id in visited for p in register.pumps_at(site_id)]
+    history = record_store.read_findings(con, pump_ids=pump_ids) if pump_ids else []
     return Books(
         register=register,
         week=week,

@@ -6,7 +6,6 @@ suction (well level, water temperature, supply volts at top speed) is in the wid
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -29,10 +28,8 @@ from analysis.limits import (
     EXPECTED_WORST_ERROR_PCT,
 )
 from analysis.records import OpMapBin
+from analysis.robust_ridge import Law, learn_law
 from ingest.installed_base import Pump
-
-if TYPE_CHECKING:
-    from analysis.robust_ridge import Law
 
 _LEVEL = 0.95  # share of bin means the interval is to hold
 _FOLDS = 4
@@ -47,10 +44,8 @@ class ExpectedCurrent:
 
     Attributes
     ----------
-    pipeline_ : sklearn.pipeline.Pipeline
-        From (frequency, boost) to current as a share of ``level_a``.
     law_ : Law
-        The same as plain arrays, to predict by.
+        From (frequency, boost), as `_basis` lays them out, to current as a share of ``level_a``.
     level_a : float
         Median current of the bins learned from. [A]
     n_weeks, n_bins : int
@@ -70,8 +65,7 @@ class ExpectedCurrent:
         Where it holds. [Hz], [kPa]
     """
 
-    pipeline_: Any = field(repr=False)
-    law_: "Law" = field(repr=False)
+    law_: Law = field(repr=False)
     level_a: float
     n_weeks: int
     n_bins: int
@@ -215,15 +209,9 @@ def fit_expected_current(
 def _fit(bins: CurrentBins, *, n_peers: int, includes_week_judged: bool) -> ExpectedCurrent | None:
     if bins.current_a.size < EXPECTED_MIN_BINS.value:
         return None
-    import sklearn
-
-    from analysis.robust_ridge import law_of
-
     level_a = median_of(bins.current_a.tolist())
     share = bins.current_a / level_a
-    with sklearn.config_context(assume_finite=True, skip_parameter_validation=True):
-        pipeline = _learn(bins.points, share, bins.weight)
-    law = law_of(pipeline)
+    law = learn_law(_basis(bins.points), share, bins.weight)
     error = _validation_errors(bins, share)
     kept = law.weight  # odd bins count little here, as in the fit
     error_pct = 100.0 * float(np.sqrt(np.average(error**2, weights=kept)))
@@ -233,7 +221,6 @@ def _fit(bins: CurrentBins, *, n_peers: int, includes_week_judged: bool) -> Expe
     at_hz, at_kpa = bins.frequency_hz, bins.pressure_kpa
     half_kpa = _HALF_BIN_SHARE * weighted_quantile(at_kpa, bins.weight, 0.5)
     return ExpectedCurrent(
-        pipeline_=pipeline,
         law_=law,
         level_a=level_a,
         n_weeks=np.unique(bins.group).size if n_peers == 0 else 0,
@@ -251,16 +238,6 @@ def _fit(bins: CurrentBins, *, n_peers: int, includes_week_judged: bool) -> Expe
     )
 
 
-def _learn(points: Floats, share: Floats, weight: Floats) -> Any:
-    from sklearn.pipeline import make_pipeline
-    from sklearn.preprocessing import FunctionTransformer, StandardScaler
-
-    from analysis.robust_ridge import HuberRidge
-
-    pipeline = make_pipeline(FunctionTransformer(_basis), StandardScaler(), HuberRidge())
-    return pipeline.fit(points, share, huberridge__sample_weight=weight)
-
-
 def _basis(points: Floats) -> Floats:
     """Columns ``f, f^2, p, p^2/f^2`` of (frequency, boost), in units of 60 Hz and bar."""
     speed, boost = points[:, 0] / 60.0, points[:, 1] / 100.0
@@ -272,8 +249,6 @@ def _validation_errors(bins: CurrentBins, share: Floats) -> Floats:
 
     Groups are dealt in turn to ``_FOLDS`` folds; with a single group, bins are.
     """
-    from analysis.robust_ridge import learn_law
-
     groups = np.unique(bins.group)
     dealt = np.searchsorted(groups, bins.group) if groups.size > 1 else np.arange(share.size)
     fold = dealt % min(_FOLDS, int(dealt.max()) + 1)

@@ -6,7 +6,7 @@ quarters, because a pump that joined last month, or after the summer, was not wa
 were.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from analysis.fault_history import FaultHistory
@@ -15,6 +15,8 @@ from analysis.reliability.rates import Stratified, Stratum, stratified_tails
 QUARTER_WEEKS = 13
 
 Slot = tuple[bool, int]  # at the first look or later; quarter, counted back from the last week
+Levels = Mapping[str, str]  # group of each pump in one grouping
+Sums = dict[tuple[str, Slot], tuple[int, float]]
 Tally = Mapping[Slot, tuple[int, float]]  # faults and exposure (looks, or weeks later on)
 
 
@@ -44,30 +46,69 @@ def watch_of(history: FaultHistory, last_week: int) -> Watch:
     return Watch(pump_id=history.pump_id, tally=tally)
 
 
-def strata(
-    watches: Iterable[Watch], inside: set[str], level_of: Mapping[str, str] | None = None
-) -> list[Stratum]:
-    """Group against the others, slot by slot and, if asked, level by level of another grouping.
+class Watched:
+    """Pumps watched for one kind, added up once, so that a group against the others costs its own.
 
-    Parameters
-    ----------
-    inside : set of str
-        Pumps of the group.
-    level_of : mapping, optional
-        Group of each pump in the other grouping.
+    Faults and exposure are whole numbers, so that the others are exactly all less the group.
     """
-    sums: dict[tuple[str, Slot], list[float]] = {}
+
+    def __init__(self, watches: Iterable[Watch]) -> None:
+        self._by_pump = {watch.pump_id: watch for watch in watches}
+        self._sums: dict[int, tuple[Levels | None, Sums]] = {}
+        self._members: dict[int, tuple[Levels, dict[str, set[str]]]] = {}
+
+    def __iter__(self) -> Iterator[Watch]:
+        return iter(self._by_pump.values())
+
+    def of(self, pumps: Iterable[str]) -> list[Watch]:
+        """Watches of some pumps, as far as they are among these."""
+        return [self._by_pump[pump_id] for pump_id in pumps if pump_id in self._by_pump]
+
+    def strata(self, inside: set[str], level_of: Levels | None = None) -> list[Stratum]:
+        """Group against the others, slot by slot and, if asked, level by level of other groups.
+
+        Parameters
+        ----------
+        inside : set of str
+            Pumps of the group.
+        level_of : mapping, optional
+            Group of each pump in the other grouping.
+        """
+        if id(level_of) not in self._sums:
+            self._sums[id(level_of)] = (level_of, _sums(self, level_of))
+        _, of_all = self._sums[id(level_of)]
+        own = _sums(self.of(inside), level_of)
+        rows = [(*own.get(key, (0, 0.0)), *total) for key, total in sorted(of_all.items())]
+        return [
+            Stratum(events=k, exposure=e, others=k_all - k, rest=e_all - e)
+            for k, e, k_all, e_all in rows
+        ]
+
+    def members(self, level_of: Levels) -> Mapping[str, set[str]]:
+        """Pumps of each group of a grouping."""
+        if id(level_of) not in self._members:
+            members: dict[str, set[str]] = {}
+            for pump_id in self._by_pump:
+                members.setdefault(level_of[pump_id], set()).add(pump_id)
+            self._members[id(level_of)] = (level_of, members)
+        return self._members[id(level_of)][1]
+
+
+def _sums(watches: Iterable[Watch], level_of: Levels | None) -> Sums:
+    sums: Sums = {}
     for watch in watches:
         level = "" if level_of is None else level_of[watch.pump_id]
-        at = 0 if watch.pump_id in inside else 2
         for slot, (events, exposure) in watch.tally.items():
-            row = sums.setdefault((level, slot), [0.0] * 4)
-            row[at] += events
-            row[at + 1] += exposure
-    return [
-        Stratum(events=int(row[0]), exposure=row[1], others=int(row[2]), rest=row[3])
-        for _, row in sorted(sums.items())
-    ]
+            k, e = sums.get((level, slot), (0, 0.0))
+            sums[level, slot] = (k + events, e + exposure)
+    return sums
+
+
+def strata(
+    watches: Iterable[Watch], inside: set[str], level_of: Levels | None = None
+) -> list[Stratum]:
+    """Put one group against the others; see `Watched.strata`."""
+    return Watched(watches).strata(inside, level_of)
 
 
 def ratio(rows: Iterable[Stratum]) -> float:

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from analysis.exposure import Watch, expected, ratio, strata, watch_of
+from analysis.exposure import Watched, expected, ratio, watch_of
 from analysis.fault_history import FaultHistory, of_cause, week_no
 from analysis.findings import Kind
 from analysis.groups import GROUPINGS, NOT_REGISTERED, groups_of
@@ -183,12 +183,12 @@ def recurrence(week: str, histories: Iterable[FaultHistory], register: Register)
             by_kind[history.kind].append(history)
     group_of = groups_of(register, parse_week(week).monday)
     kinds, groups = [], []
-    watches: dict[Subject, list[Watch]] = {}
+    watches: dict[Subject, Watched] = {}
     for kind, of_kind in by_kind.items():
         seen = [history for history in of_kind if history.judged]
         kinds.append(_kind_rate(kind, of_kind, seen, last))
         for cause, of_subject in _subjects(seen):
-            watched = [watch_of(history, last) for history in of_subject]
+            watched = Watched(watch_of(history, last) for history in of_subject)
             watches[kind, cause] = watched
             for grouping in GROUPINGS:
                 groups += _group_rates(
@@ -250,12 +250,43 @@ def _weekly(seen: Sequence[FaultHistory], last: int) -> tuple[float | None, ...]
     return tuple(found[week] / judged[week] if judged[week] else None for week in weeks)
 
 
+@dataclass(frozen=True)
+class Count:
+    """Pumps with a fault and pumps judged, faults and pump-weeks; all less a group is the rest."""
+
+    n_found: int
+    n_observed: int
+    n_spells: int
+    pump_weeks: int
+
+    def __sub__(self, other: "Count") -> "Count":
+        return Count(
+            self.n_found - other.n_found,
+            self.n_observed - other.n_observed,
+            self.n_spells - other.n_spells,
+            self.pump_weeks - other.pump_weeks,
+        )
+
+
+def count_of(seen: Sequence[FaultHistory]) -> Count:
+    """Count pumps that were judged at all."""
+    return Count(
+        n_found=sum(bool(history.spells) for history in seen),
+        n_observed=len(seen),
+        n_spells=sum(len(history.spells) for history in seen),
+        pump_weeks=sum(len(history.judged) for history in seen),
+    )
+
+
 def rate_of(seen: Sequence[FaultHistory]) -> Rate:
     """Rate of pumps that were judged at all."""
-    n_found = sum(bool(history.spells) for history in seen)
-    n_observed = len(seen)
-    n_spells = sum(len(history.spells) for history in seen)
-    pump_weeks = sum(len(history.judged) for history in seen)
+    return rate_from(count_of(seen))
+
+
+def rate_from(count: Count) -> Rate:
+    """Rate with its limits."""
+    n_found, n_observed = count.n_found, count.n_observed
+    n_spells, pump_weeks = count.n_spells, count.pump_weeks
     per_100, low, high = _per_100(n_found, n_observed)
     per_100_weeks, low_weeks, high_weeks = _per_100(n_spells, pump_weeks)
     return Rate(
@@ -284,16 +315,18 @@ def _group_rates(
     subject: Subject,
     grouping: str,
     seen: Sequence[FaultHistory],
-    watches: Sequence[Watch],
+    watches: Watched,
     group_of: Mapping[str, str],
 ) -> list[GroupRate]:
     """Rates of the groups that show the kind, each beside the rest; not judged yet."""
-    members: dict[str, set[str]] = {}
+    members = watches.members(group_of)
+    seen_in: dict[str, list[FaultHistory]] = {}
     for history in seen:
-        members.setdefault(group_of[history.pump_id], set()).add(history.pump_id)
+        seen_in.setdefault(group_of[history.pump_id], []).append(history)
+    in_all = count_of(seen)
     if set(members) <= {NOT_REGISTERED}:
         return []
-    rows = {group: strata(watches, inside) for group, inside in sorted(members.items())}
+    rows = {group: watches.strata(inside) for group, inside in sorted(members.items())}
     found = [sum(row.events for row in of_group) for of_group in rows.values()]
     due = [expected(of_group) for of_group in rows.values()]
     against_fleet = _against_fleet(found, due)
@@ -301,7 +334,7 @@ def _group_rates(
     for n, (group, of_group) in enumerate(rows.items()):
         if not found[n]:
             continue
-        inside = members[group]
+        in_group = count_of(seen_in[group])
         tails = stratified_tails(of_group)
         middle, low, high = against_fleet[n]
         rates.append(
@@ -310,8 +343,8 @@ def _group_rates(
                 cause=subject[1],
                 grouping=grouping,
                 group=group,
-                rate=rate_of([h for h in seen if h.pump_id in inside]),
-                rest=rate_of([h for h in seen if h.pump_id not in inside]),
+                rate=rate_from(in_group),
+                rest=rate_from(in_all - in_group),
                 times_fleet=middle,
                 low_times_fleet=low,
                 high_times_fleet=high,
@@ -343,7 +376,7 @@ def _against_fleet(
 
 def _judged(
     groups: Sequence[GroupRate],
-    watches: Mapping[Subject, Sequence[Watch]],
+    watches: Mapping[Subject, Watched],
     group_of: Mapping[str, Mapping[str, str]],
 ) -> list[GroupRate]:
     """Give each group its verdict: luck first, for all at once, then what it is mixed up with."""

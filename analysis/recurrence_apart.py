@@ -6,11 +6,11 @@ where too few pumps are in one and not in the other, nobody can tell.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.exposure import Watch, ratio, strata, tails_at
+from analysis.exposure import Watch, Watched, ratio, tails_at
 from analysis.groups import GROUPINGS, NOT_REGISTERED
 from analysis.limits import Limit
 
@@ -46,7 +46,7 @@ class CrossRow:
 
 
 def apart(
-    watches: Sequence[Watch],
+    watches: Watched,
     grouping: str,
     group: str,
     direction: Verdict,
@@ -68,21 +68,22 @@ def apart(
     beside : tuple of (str, str)
         The groups that made it so.
     """
-    inside = {w.pump_id for w in watches if group_of[grouping][w.pump_id] == group}
-    plain = strata(watches, inside)
+    inside = watches.members(group_of[grouping])[group]
+    plain = watches.strata(inside)
     factor = max(1.0 / RATIO_MAX, min(RATIO_MAX, ratio(plain)))
     mixed: list[tuple[str, str]] = []
     gone: list[tuple[str, str]] = []
     for other in GROUPINGS:
         level_of = group_of[other]
-        if other == grouping or all(level_of[w.pump_id] == NOT_REGISTERED for w in watches):
+        members = watches.members(level_of)
+        if other == grouping or members.keys() <= {NOT_REGISTERED}:
             continue
         main = _main_level(watches, inside, level_of)
-        n_like = sum(level_of[w.pump_id] == main for w in watches if w.pump_id not in inside)
+        n_like = len(members[main] - inside)
         if n_like < LIKE_MIN_PUMPS.value:
             mixed.append((other, main))
             continue
-        rows = strata(watches, inside, level_of)
+        rows = watches.strata(inside, level_of)
         alike, as_before = tails_at(rows, 1.0), tails_at(rows, factor)
         is_more = direction is Verdict.MORE
         if (alike.more if is_more else alike.less) <= LIKE_CHANCE_MAX.value:
@@ -97,7 +98,7 @@ def apart(
 
 
 def cross_rows(
-    watches: Sequence[Watch], group_of: Mapping[str, Mapping[str, str]]
+    watches: Iterable[Watch], group_of: Mapping[str, Mapping[str, str]]
 ) -> tuple[CrossRow, ...]:
     """Count one kind by installer, model and region, most pumps with it first."""
     observed, found = Counter[tuple[str, str, str]](), Counter[tuple[str, str, str]]()
@@ -122,7 +123,7 @@ def cross_rows(
     )
 
 
-def _main_level(watches: Sequence[Watch], inside: set[str], level_of: Mapping[str, str]) -> str:
+def _main_level(watches: Watched, inside: set[str], level_of: Mapping[str, str]) -> str:
     """Where most of the group's pumps with the kind stand in another grouping."""
-    counts = Counter(level_of[w.pump_id] for w in watches if w.pump_id in inside and w.is_found)
+    counts = Counter(level_of[w.pump_id] for w in watches.of(inside) if w.is_found)
     return min(counts, key=lambda level: (-counts[level], level))

@@ -214,10 +214,11 @@ def _long_trends(
     found: list[LongTrend] = []
     guarded: list[float | None] = []
     for kind, seen in by_kind.items():
+        of_all = _in_halves(seen, span)
         for grouping, group, inside in _sets(seen, group_of):
             trend = _long_trend(kind, grouping, group, inside)
             if trend is not None:
-                guard = 0.0 if is_season_known else _beyond_others(trend, inside, seen, span)
+                guard = 0.0 if is_season_known else _beyond_others(trend, inside, of_all, span)
                 found.append(trend)
                 guarded.append(None if guard is None else max(guard, trend.chance))
     alone = false_discovery([trend.chance for trend in found])
@@ -257,8 +258,10 @@ def _long_trend(
     spans = [float(h.judged[-1] - h.judged[0]) for h in watched]
     n = sum(len(one) for one in ages)
     least = PUMP_MIN_EVENTS if grouping == "pump" else TREND_MIN_EVENTS
+    if n < least.value:
+        return None
     laplace, handbook = laplace_test(ages, spans), handbook_test(ages, spans)
-    if n < least.value or laplace is None or handbook is None:
+    if laplace is None or handbook is None:
         return None
     if laplace.statistic > 0.0:
         chance = max(laplace.chance_worse, handbook.chance_worse)
@@ -280,18 +283,19 @@ def _long_trend(
 def _beyond_others(
     trend: LongTrend,
     inside: Sequence[FaultHistory],
-    seen: Sequence[FaultHistory],
+    of_all: Halves,
     span: tuple[int, int],
 ) -> float | None:
     """Chance of the change between the record's halves if it were that of all other pumps."""
-    names = {h.pump_id for h in inside}
-    others = [h for h in seen if h.pump_id not in names]
-    first, last = span
-    if _begun(others, range(first, last + 1)) < TREND_MIN_EVENTS.value:
+    own = _in_halves(inside, span)
+    other = Halves(
+        early=of_all.early - own.early,
+        early_weeks=of_all.early_weeks - own.early_weeks,
+        late=of_all.late - own.late,
+        late_weeks=of_all.late_weeks - own.late_weeks,
+    )
+    if other.early + other.late < TREND_MIN_EVENTS.value:
         return None
-    middle = (first + last) // 2
-    early, late = range(first, middle + 1), range(middle + 1, last + 1)
-    own, other = _halves(inside, early, late), _halves(others, early, late)
     return min(1.0, 2.0 * chance_beyond(own, other)[0 if trend.laplace > 0.0 else 1])
 
 
@@ -310,6 +314,13 @@ def _is_watched(history: FaultHistory, weeks: range) -> bool:
     """The pump was looked at before the span and in most of its weeks."""
     n = sum(week in weeks for week in history.judged)
     return history.judged[0] <= weeks.start and n >= COHORT_SHARE.value * len(weeks)
+
+
+def _in_halves(histories: Sequence[FaultHistory], span: tuple[int, int]) -> Halves:
+    """Count the two halves of a whole record."""
+    first, last = span
+    middle = (first + last) // 2
+    return _halves(histories, range(first, middle + 1), range(middle + 1, last + 1))
 
 
 def _halves(histories: Sequence[FaultHistory], early: range, late: range) -> Halves:

@@ -6,6 +6,7 @@ pump, and 1 s to be imported.
 """
 
 from functools import lru_cache
+from math import pi, sqrt, tan
 from statistics import NormalDist
 
 import numpy as np
@@ -94,6 +95,11 @@ def _normal(share: float) -> float:
 
 @lru_cache
 def _student(share: float, freedom: int) -> float:
+    """Quantile of Student's t, in closed form where three or four points leave hardly any."""
+    if freedom == 1:
+        return tan(pi * (share - 0.5))
+    if freedom == 2:
+        return (2.0 * share - 1.0) * sqrt(0.5 / (share * (1.0 - share)))
     from scipy.special import stdtrit
 
     return float(stdtrit(freedom, share))

@@ -1,13 +1,13 @@
 from datetime import date
 
-from analysis.exposure import Watch
+from analysis.exposure import Watch, Watched
 from analysis.groups import GROUPINGS, age_band
 from analysis.recurrence_apart import Verdict, apart, cross_rows
 
 SLOT = (False, 0)
 
 
-def fleet(*rows: tuple[str, str, int, int]) -> tuple[list[Watch], dict[str, dict[str, str]]]:
+def fleet(*rows: tuple[str, str, int, int]) -> tuple[Watched, dict[str, dict[str, str]]]:
     """Rows of installer, region, pumps with the fault, pumps in all; all of one model."""
     watches, group_of = [], {grouping: {} for grouping in GROUPINGS}
     for installer, region, n_found, n_pumps in rows:
@@ -18,7 +18,7 @@ def fleet(*rows: tuple[str, str, int, int]) -> tuple[list[Watch], dict[str, dict
                 group_of[grouping][pump_id] = "same"
             group_of["installer"][pump_id] = installer
             group_of["region"][pump_id] = region
-    return watches, group_of
+    return Watched(watches), group_of
 
 
 def unregistered(group_of: dict[str, dict[str, str]]) -> dict[str, dict[str, str]]:
@@ -35,7 +35,9 @@ def test_an_installer_bad_in_every_region_stays_apart():
         ("good", "south", 3, 40),
     )
 
-    verdict, beside = apart(watches, "installer", "bad", Verdict.MORE, unregistered(group_of))
+    verdict, beside = apart(
+        Watched(watches), "installer", "bad", Verdict.MORE, unregistered(group_of)
+    )
 
     assert (verdict, beside) == (Verdict.MORE, ())
 
@@ -45,7 +47,9 @@ def test_an_installer_who_works_where_everybody_has_the_fault_does_not_stay_apar
         ("a", "wet", 14, 30), ("b", "wet", 14, 30), ("a", "dry", 0, 5), ("b", "dry", 2, 90)
     )
 
-    verdict, beside = apart(watches, "installer", "a", Verdict.MORE, unregistered(group_of))
+    verdict, beside = apart(
+        Watched(watches), "installer", "a", Verdict.MORE, unregistered(group_of)
+    )
 
     assert (verdict, beside) == (Verdict.WITHIN, (("region", "wet"),))
 

@@ -406,3 +406,24 @@ def test_an_error_nobody_expected_is_not_hidden(monkeypatch, inputs):
     monkeypatch.setattr(load_steps, "read_inputs", broken)
 
     assert isinstance(run("load", *inputs).exception, RuntimeError)
+
+
+def test_a_brief_answers_without_loading_the_heavy_libraries(store, tmp_path):
+    store.execute("insert into coverage select 1, week, 1, first_at, last_at, true from pump_week")
+    store.close()
+    asked = subprocess.run(
+        [
+            *(sys.executable, "-X", "importtime", "-c"),
+            "import sys; from dashboards.cli import main; main(sys.argv[1:])",
+            *("brief", "S-01", "--store", str(tmp_path / "fleet.duckdb")),
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+
+    loaded = {line.rpartition("|")[2].strip() for line in asked.stderr.splitlines()}
+
+    assert "S-01" in asked.stdout
+    assert "duckdb" in loaded
+    assert not loaded & {"matplotlib", "pandas", "plotly", "pyarrow", "scipy", "sklearn"}
