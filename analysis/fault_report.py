@@ -8,6 +8,7 @@ import duckdb
 from analysis import record_reading, record_store
 from analysis.fault_history import FaultHistory, read_histories
 from analysis.findings import Finding
+from analysis.garbage import no_collecting
 from analysis.recurrence import RATE_WEEKS, Recurrence, recurrence
 from analysis.recurrence_trend import COHORT_WEEKS, YEAR_WEEKS, Trends, trends
 from analysis.visit_report import VisitReport, visit_report
@@ -29,6 +30,11 @@ class FaultReport:
 
 def read_fault_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
     """Report on a scanned week from the store's answers of up to two years before it."""
+    with no_collecting():
+        return _read_report(con, week)
+
+
+def _read_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
     register = read_register(con)
     year = read_histories(con, str(week), RATE_WEEKS)
     visited = sorted({visit.pump_id for visit in register.visits if visit.pump_id})

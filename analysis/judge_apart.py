@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from analysis.fleet_reader import FleetReader
+from analysis.garbage import no_collecting
 from analysis.record_store import answers_laid_out
 from analysis.scan import (
     Plan,
     ScanReport,
     compare,
     judged_blocks,
-    no_collecting,
     plan_of,
     report_on,
     state_of,

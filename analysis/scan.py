@@ -1,8 +1,6 @@
 """One week of the fleet: judge each pump by what was measured, write findings and answers."""
 
-import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -12,6 +10,7 @@ import duckdb
 from analysis.findings import Assessment, Finding
 from analysis.fingerprint import answers_state, judgement_state
 from analysis.fleet_reader import FleetReader
+from analysis.garbage import no_collecting
 from analysis.history import remembered_weeks
 from analysis.judging import assessments_of, findings_of, judge_pump
 from analysis.limits import REPORT_WEEK_SHARE
@@ -256,18 +255,6 @@ def _stands(con: duckdb.DuckDBPyConnection, week: str) -> bool:
         and judged_by == state_of(con, week)
         and answers == answers_state(con, week)
     )
-
-
-@contextmanager
-def no_collecting() -> Iterator[None]:
-    """Look for no cycles of garbage meanwhile: records hold none, and looking takes a sixth."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def report_week(con: duckdb.DuckDBPyConnection) -> Week:

@@ -31,7 +31,9 @@ class Constants:
     pump_measure_s: float = 0.009  # what a pump-week costs whatever its rows: the same at 60 s
     judge_s: float = 0.0037  # a pump, compared with its peers; coordinator.py
     page_s: float = 0.045  # a site's page; `pumprounds pages --workers 1`
-    rank_s: float = 0.0006  # a pump, in one process: ranks, data files, both lists; coordinator.py
+    alone_s: float = (
+        0.0035  # a pump, in one process: ranks, data files, fleet's pages; coordinator.py
+    )
     pumps_a_site: float = 1.6  # the demo fleet's
 
 
@@ -78,7 +80,7 @@ def need_of(pumps: int, interval_s: int, c: Constants = MEASURED) -> Need:
         record_gb=pumps * c.record_bytes / 1e9,
         page_gb=sites * c.page_bytes / 1e9,
         spread_core_h=spread_s / 3600,
-        alone_h=pumps * c.rank_s / 3600,
+        alone_h=pumps * c.alone_s / 3600,
     )
 
 
