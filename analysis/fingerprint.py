@@ -11,6 +11,8 @@ from pathlib import Path
 
 import duckdb
 
+from analysis.past import recent_since
+
 _LIBRARIES = (
     *("duckdb", "jinja2", "matplotlib", "numpy", "orjson", "plotly", "pyarrow", "scikit-learn"),
     *("scipy", "tzdata", "xlsxwriter"),
@@ -41,6 +43,19 @@ def register_state(con: duckdb.DuckDBPyConnection) -> str:
 def samples_state(con: duckdb.DuckDBPyConnection, up_to: str) -> str:
     """Which pump has how many samples of which weeks, from when to when, up to a week."""
     return _rows_state(con, "select * from coverage where week <= $week", up_to)
+
+
+def records_state(con: duckdb.DuckDBPyConnection, week: str) -> str:
+    """Weekly records of a week and of its recent past.
+
+    Logs left where they lie may be rewritten with as many samples as before.
+    """
+    rows = con.execute(
+        "select count(*), coalesce(sum(hash(w)::hugeint), 0) from pump_week w"
+        " where week between $since and $week",
+        {"since": recent_since(week), "week": week},
+    )
+    return str(rows.fetchall()[0])
 
 
 def rejects_state(con: duckdb.DuckDBPyConnection) -> str:
@@ -93,6 +108,7 @@ def pages_state(con: duckdb.DuckDBPyConnection, week: str, *options: str) -> str
         week,
         register_state(con),
         samples_state(con, week),
+        records_state(con, week),
         rejects_state(con),
         *(f"{name} {state}" for name, state in answers),
         *options,

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
+from types import ModuleType
 
 import duckdb
 import pytest
@@ -113,6 +114,18 @@ def test_what_changes_in_the_store_has_the_pages_made_again(
     change(con, register)
 
     write_pages(con, WEEK, tmp_path / "out")
+
+    assert len(n_written) == 2
+
+
+def test_records_measured_otherwise_have_the_pages_made_again(
+    world: ModuleType, store: duckdb.DuckDBPyConnection, tmp_path: Path, n_written: list[None]
+) -> None:
+    write_pages(store, world.WEEK, tmp_path / "out")
+    store.execute("update pump_week set run_s = run_s + 1")  # as many samples, other values
+
+    write_pages(store, world.WEEK, tmp_path / "out")
+    write_pages(store, world.WEEK, tmp_path / "out")
 
     assert len(n_written) == 2
 
