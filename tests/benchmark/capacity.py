@@ -1,4 +1,4 @@
-"""What a fleet of any size needs, from a few measured constants: disk, core-hours, wall hours.
+"""Time and disk that a fleet of any size needs, from a few measured constants.
 
     python tests/benchmark/capacity.py [--set measure_rows_s=3e6 ...]
 

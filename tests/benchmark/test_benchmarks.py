@@ -92,3 +92,30 @@ def test_every_step_of_a_week_is_timed() -> None:
         "weekly again, nothing new",
     ]
     assert all(float(value) >= 0.0 for line in lines[2:] for value in line[36:].split())
+
+
+@pytest.mark.slow
+def test_the_coordinators_work_is_timed_on_clones_of_a_scanned_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tool = str(Path(sys.executable).parent / "pumprounds")
+    monkeypatch.syspath_prepend(HERE)
+    logs = importlib.import_module("logs")
+    (tmp_path / "fleet").mkdir()
+    logs.make_fleet(tmp_path / "fleet", 2, 60.0)
+    store = str(tmp_path / "small.duckdb")
+    register = ["--register", str(tmp_path / "fleet" / "register")]
+    for step in (["load", str(tmp_path / "fleet" / "logs"), *register], ["scan"]):
+        subprocess.run([tool, *step, "--store", store], check=True, capture_output=True)
+
+    lines = printed("coordinator.py", "--pumps", "7", "--weeks", "3", "--source", store)
+    ages = ("--weeks", "2", "--weeks", "3")
+    by_age = printed("coordinator.py", "--pumps", "3", *ages, "--source", store)
+
+    assert lines[0].startswith("7 pumps, 3 weeks of records")
+    assert "7 pumps," in lines[2]
+    assert len(lines) == 6
+    assert [line.split(" MB")[0].split(":")[0] for line in by_age[::3]] == [
+        "3 pumps, 2 weeks of records",
+        "3 pumps, 3 weeks of records",
+    ]
