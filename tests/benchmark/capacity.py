@@ -31,9 +31,7 @@ class Constants:
     pump_measure_s: float = 0.009  # what a pump-week costs whatever its rows: the same at 60 s
     judge_s: float = 0.0037  # a pump, compared with its peers; coordinator.py
     page_s: float = 0.045  # a site's page; `pumprounds pages --workers 1`
-    alone_s: float = (
-        0.0035  # a pump, in one process: ranks, data files, fleet's pages; coordinator.py
-    )
+    alone_s: float = 0.0042  # a pump, in one process: ranks, files, fleet's pages; coordinator.py
     pumps_a_site: float = 1.6  # the demo fleet's
 
 

@@ -23,7 +23,7 @@ from analysis.measure.quantiles import held_quantiles, median, quantile
 from analysis.measure.runs import events
 from analysis.measure.trace import Trace, lay_out
 from analysis.measure.voltage import sorted_out
-from analysis.record_store import read_week
+from analysis.record_reading import read_week
 from analysis.records import PumpWeek
 from analysis.scan import report_week
 from analysis.workers import Here
