@@ -81,7 +81,7 @@ def test_weeks_are_archived_shown_as_before_and_added_to(pumprounds: Run, inbox:
     assert " MB before, " in shrunk.stdout
     checked = pumprounds("verify", "--store", inbox / "fleet.duckdb")
     assert checked.returncode == 0, checked.stdout
-    assert "29940 samples of 1 pump from 2 files, 10140 of them in the archive" in checked.stdout
+    assert "29940 samples of 1 pump from 2 files, 10140 of them outside it" in checked.stdout
 
 
 def test_an_archive_that_is_gone_costs_one_line_and_only_its_weeks(
