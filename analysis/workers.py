@@ -35,7 +35,6 @@ _KEPT_BYTES, _LARGE_BYTES = 256 * 2**20, 32 * 2**20
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3  # of mallopt(3), GNU C library; 32 MB is its most
 
 _WATCH_S = 0.2
-_YIELDS = 10  # steps of niceness: a tenth of the time of one that does not yield
 
 
 class Workers(Protocol):
@@ -187,8 +186,7 @@ class Aside(Processes):
     def prepare(self) -> None:
         """Let it load the libraries, as they will be wanted."""
         if self._unloaded:
-            first: list[Callable[[], None]] = [_give_way]
-            self.map(call, first + [partial(_load_library, name) for name in self._unloaded])
+            self.map(call, [partial(_load_library, name) for name in self._unloaded])
             self._unloaded = []
 
 
@@ -209,12 +207,6 @@ def process_aside(n: int, libraries: Sequence[str]) -> Iterator[Prepared]:
 
 def _load_library(name: str) -> None:
     import_module(name)
-
-
-def _give_way() -> None:
-    """Let work that is waited for go first."""
-    if hasattr(os, "nice"):
-        os.nice(_YIELDS)
 
 
 def _is_done(future: "Future[Result]") -> bool:

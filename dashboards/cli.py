@@ -124,6 +124,8 @@ def weekly(
     LOGS are files or folders; pages go to --out. The same as load, scan and pages in turn.
     """
     with process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside:
+        if not store.exists():
+            aside.prepare()
         from dashboards import load_steps, steps
 
         inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place)

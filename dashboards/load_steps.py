@@ -106,7 +106,7 @@ def load(
     Parameters
     ----------
     when_new : callable
-        Called once a log has been loaded that the store had not, so that there will be more to do.
+        Called as soon as a log is met that the store has not, so that there will be more to do.
 
     Raises
     ------
@@ -119,9 +119,10 @@ def load(
             inputs.logs,
             inputs.register,
             inputs.profiles,
-            _with_news(progress, when_new),
+            progress,
             is_last=True,
             in_place=inputs.in_place,
+            when_new=when_new,
         )
     click.echo(_load_text(report))
     whole_list = (
@@ -139,18 +140,6 @@ def load(
             f"Nothing usable in {count_text(report.n_files, 'log file')}: no row was loaded."
         )
     save_register(con, inputs.register)
-
-
-def _with_news(progress: Progress | None, when_new: Callable[[], None]) -> Progress:
-    """Tell progress, and that there is any: it is told at the start, and then of new logs only."""
-
-    def tell(done: int, total: int, what: str) -> None:
-        if done:
-            when_new()
-        if progress is not None:
-            progress(done, total, what)
-
-    return tell
 
 
 @contextmanager

@@ -4,7 +4,7 @@ A log that cannot be left, or meets samples the store has of the same time, is h
 that is not as it was noted is looked through anew, and its pumps' weeks are measured again.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -53,12 +53,14 @@ class InPlace:
         ledger: Ledger,
         tally: Tally,
         read_as: Mapping[LogProfile | None, str],
+        when_new: Callable[[], None],
     ) -> None:
         self.con = con
         self.fleet = fleet
         self.ledger = ledger
         self.tally = tally
         self.read_as = read_as
+        self.when_new = when_new
         self.known = _known(con)
 
     def leave(
@@ -75,6 +77,8 @@ class InPlace:
         """
         new = [(log, profile) for log, profile in logs if not self._is_as_noted(log, profile)]
         n_unchanged = len(logs) - len(new)
+        if new:
+            self.when_new()
         not_fit: list[tuple[LogFile, str]] = []
         with ThreadPoolExecutor(_THREADS) as pool:
             for start in range(0, len(new), FILES_A_ROUND):

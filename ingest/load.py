@@ -77,6 +77,7 @@ def load_logs(
     *,
     is_last: bool = False,
     in_place: bool = False,
+    when_new: Callable[[], None] = lambda: None,
 ) -> LoadReport:
     """Load files, or folders of files, into the store.
 
@@ -96,6 +97,8 @@ def load_logs(
         Shut the connection off from all other files for good, once the logs are found.
     in_place : bool
         Leave Parquet logs where they lie, as far as they are fit for it.
+    when_new : callable, optional
+        Called for each log that is not in the store, as soon as that is known.
 
     Raises
     ------
@@ -108,7 +111,8 @@ def load_logs(
         raise LogError("Logs of an object store are not copied: add --in-place to leave them.")
     if not set(register.pumps) <= set(pump_numbers(con)):
         save_register(con, register)
-    loader = _Loader(con, register, profiles, progress or (lambda done, total, name: None))
+    shown = progress or (lambda done, total, name: None)
+    loader = _Loader(con, register, profiles, shown, when_new)
     return loader.load(found, is_last=is_last, in_place=in_place)
 
 
@@ -121,8 +125,10 @@ class _Loader:
         register: Register,
         profiles: Sequence[LogProfile],
         progress: Callable[[int, int, str], None],
+        when_new: Callable[[], None],
     ) -> None:
         self.con = con
+        self.when_new = when_new
         self.profiles = profiles
         self.progress = progress
         numbers = pump_numbers(con)
@@ -155,7 +161,9 @@ class _Loader:
     def _leave(self, found: Sequence[LogFile]) -> tuple[list[LogFile], int]:
         """Leave logs where they lie; return those still to be copied, and how many were known."""
         fit = [file for file in found if file.packing == "parquet"]
-        placer = InPlace(self.con, self.fleet, self.ledger, self.tally, self.read_as)
+        placer = InPlace(
+            self.con, self.fleet, self.ledger, self.tally, self.read_as, self.when_new
+        )
         n_unchanged, not_fit = placer.leave([(file, self._profile(file)) for file in fit])
         for file, why in not_fit:
             if file.url:
@@ -183,6 +191,7 @@ class _Loader:
             if self.ledger.has((sha256, by_name), self.read_as[profile]):
                 n_unchanged += 1
                 continue
+            self.when_new()
             entry = Entry(by_name, file.name, file.n_bytes, self.read_as[profile])
             probed = self._probe(file, profile, entry)
             if probed is None:
