@@ -15,6 +15,7 @@ import duckdb
 from ingest.archive import Archive
 from ingest.batch_checks import PumpInFile
 from ingest.batch_reading import Fleet, ReadBatch, channels_of
+from ingest.coverage import pump_in_reach, stored_counts
 from ingest.held_rows import held_rows
 from ingest.ledger import FileResult
 from ingest.local_time import LocalTime
@@ -55,7 +56,7 @@ def add_batch(con: duckdb.DuckDBPyConnection, fleet: Fleet, batch: ReadBatch) ->
         if (
             layout.is_sparse
             or not result.added.is_in_order
-            or pump_in_reach(con, result.added) is not None
+            or pump_that_meets_stored(con, result.added) is not None
         ):
             result.added = _add_sorted(
                 con, rows, weeks_of, result, is_sparse=layout.is_sparse, fields=fields
@@ -159,16 +160,10 @@ def _survey(
     return found
 
 
-def pump_in_reach(con: duckdb.DuckDBPyConnection, added: Survey) -> int | None:
+def pump_that_meets_stored(con: duckdb.DuckDBPyConnection, added: Survey) -> int | None:
     """Number of a pump whose rows overlap in time with what is stored of it; None: of none."""
-    stored = con.execute(
-        "select pump_no, week, epoch_us(first_at), epoch_us(last_at) from coverage order by all"
-    ).fetchall()
-    for pump_no, week, first_us, last_us in stored:
-        count = added.counts.get((pump_no, week))
-        if count is not None and count.first_us <= last_us and first_us <= count.last_us:
-            return int(pump_no)
-    return None
+    pumps = {pump_no for pump_no, _ in added.counts}
+    return pump_in_reach(stored_counts(con, sorted(pumps)), added.counts)
 
 
 def _insert(con: duckdb.DuckDBPyConnection, rows: str, fields: Collection[str]) -> None:
@@ -193,7 +188,7 @@ def _add_sorted(
         _count_samples(con, result)
     in_order = "select * from staged"
     added = _survey(con, in_order, weeks_of)
-    if not added.is_in_order or pump_in_reach(con, added) is not None:
+    if not added.is_in_order or pump_that_meets_stored(con, added) is not None:
         _drop_repeats(con, result)
         added = _survey(con, in_order, weeks_of)
     _insert(con, in_order, fields)

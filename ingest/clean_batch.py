@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 import duckdb
 
-from ingest.batch import BatchResult, pump_in_reach, weeks_between
+from ingest.batch import BatchResult, pump_that_meets_stored, weeks_between
 from ingest.batch_checks import WhileRunning, in_wrong_unit
 from ingest.batch_reading import Fleet, channels_of
 from ingest.ledger import FileResult
@@ -100,9 +100,9 @@ def add_clean(
     counts = _rows_of(added)
     if sum(counts.values()) != n_rows:
         raise NotCleanError(None)
-    in_reach = pump_in_reach(con, added)
-    if in_reach is not None:
-        raise NotCleanError(place_of.get(in_reach))
+    met = pump_that_meets_stored(con, added)
+    if met is not None:
+        raise NotCleanError(place_of.get(met))
     for pump_no, running in _while_running(con):
         if in_wrong_unit(running, fleet.pump_of[pump_no]):
             raise NotCleanError(place_of.get(pump_no))

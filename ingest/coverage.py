@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ingest.archive import Archive
 from ingest.rows import arrow_table, numbers_of
-from ingest.survey import Survey, week_starts
+from ingest.survey import Survey, WeekCount, week_starts
 
 _EVER = (datetime.min, datetime.max)  # noqa: DTZ901  # instants are UTC without zone here
 
@@ -106,6 +106,27 @@ def add_coverage(con: duckdb.DuckDBPyConnection, added: Survey) -> None:
         " from added_weeks anti join coverage using (pump_no, week) order by pump_no, week"
     )
     con.unregister("added_weeks")
+
+
+def pump_in_reach(
+    stored: Mapping[int, Mapping[str, tuple[int, int, int]]],
+    added: Mapping[tuple[int, str], WeekCount],
+) -> int | None:
+    """Number of a pump whose added samples overlap in time with those of it; None: of none.
+
+    Parameters
+    ----------
+    stored : mapping
+        What `stored_counts` gave of the pumps.
+    added : mapping
+        Samples by pump number and week.
+    """
+    for pump_no, week in sorted(added):
+        count = added[pump_no, week]
+        known = stored.get(pump_no, {}).get(week)
+        if known is not None and known[1] <= count.last_us and count.first_us <= known[2]:
+            return pump_no
+    return None
 
 
 def stored_counts(

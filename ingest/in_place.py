@@ -12,7 +12,7 @@ import duckdb
 
 from ingest.archive import ensure_left, has_left
 from ingest.batch_reading import Fleet
-from ingest.coverage import add_coverage, stored_counts
+from ingest.coverage import add_coverage, pump_in_reach, stored_counts
 from ingest.layout import LayoutError
 from ingest.ledger import Entry, FileResult, Ledger, key_by_name
 from ingest.load_report import Tally
@@ -150,7 +150,7 @@ class InPlace:
             pumps = {pump_no for one in fit for pump_no, _ in one.held.counts}
             stored = stored_counts(self.con, sorted(pumps))
             for one in fit:
-                if _meets(stored, one.held.counts):
+                if pump_in_reach(stored, one.held.counts) is not None:
                     not_fit.append((one.log, "it meets samples the store has of the same time"))
                     self.ledger.give_up(one.entry)
                     continue
@@ -283,15 +283,6 @@ def _result(one: _Fit) -> FileResult:
 
 def _fields(taken: Iterable[_Fit]) -> set[str]:
     return {channel.field for one in taken for channel in one.held.reading.channels or ()}
-
-
-def _meets(stored: Mapping[int, _Counts], counts: Mapping[tuple[int, str], WeekCount]) -> bool:
-    """Whether some pump's samples overlap in time with what is stored of it."""
-    for (pump_no, week), count in counts.items():
-        known = stored.get(pump_no, {}).get(week)
-        if known is not None and known[1] <= count.last_us and count.first_us <= known[2]:
-            return True
-    return False
 
 
 def _merge(stored: dict[int, _Counts], counts: Mapping[tuple[int, str], WeekCount]) -> None:
