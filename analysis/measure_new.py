@@ -1,6 +1,6 @@
 """Measure the pump-weeks that are new, or that a load has touched, and store their records."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import ceil
@@ -15,7 +15,7 @@ from analysis.workers import Spread
 from ingest.archive import Archive, outside_counts
 from ingest.installed_base import Pump, Register, Site
 from ingest.outside import OutsideFile
-from ingest.samples import read_outside_samples, read_samples, sample_columns
+from ingest.samples import PumpSamples, read_outside_samples, read_samples, sample_columns
 from ingest.store import opened_store, read_register, transaction
 from ingest.weeks import Week, parse_week, week_bounds
 
@@ -137,10 +137,10 @@ def measure_apart(
 def measure_job(job: MeasureJob) -> list[PumpRecord]:
     """Measure some pumps; runs in a worker."""
     if job.outside:
-        of_id = {pump.pump_id: (pump, site) for pump, site in job.pumps}
-        from_at, to_at = week_bounds(job.week, job.pumps[0][1].timezone)
-        found = read_outside_samples(job.outside, job.columns, list(of_id), from_at, to_at)
-        return [measure_week(samples, *of_id[samples.pump_id], job.week) for samples in found]
+        bounds = week_bounds(job.week, job.pumps[0][1].timezone)
+        pump_ids = [pump.pump_id for pump, _ in job.pumps]
+        found = read_outside_samples(job.outside, job.columns, pump_ids, *bounds)
+        return _measured(found, job.week, job.pumps)
     with opened_store(job.store, read_only=True, memory_limit=job.memory_limit, threads=1) as con:
         return measure_pumps(con, job.week, job.pumps)
 
@@ -149,12 +149,16 @@ def measure_pumps(
     con: duckdb.DuckDBPyConnection, week: Week, pumps: Sequence[tuple[Pump, Site]]
 ) -> list[PumpRecord]:
     """Measure a week of pumps of one time zone, in order of their ids."""
+    bounds = week_bounds(week, pumps[0][1].timezone)
+    found = read_samples(con, [pump.pump_id for pump, _ in pumps], *bounds)
+    return _measured(found, week, pumps)
+
+
+def _measured(
+    found: Iterable[PumpSamples], week: Week, pumps: Sequence[tuple[Pump, Site]]
+) -> list[PumpRecord]:
     of_id = {pump.pump_id: (pump, site) for pump, site in pumps}
-    from_at, to_at = week_bounds(week, pumps[0][1].timezone)
-    return [
-        measure_week(samples, *of_id[samples.pump_id], week)
-        for samples in read_samples(con, list(of_id), from_at, to_at)
-    ]
+    return [measure_week(samples, *of_id[samples.pump_id], week) for samples in found]
 
 
 class _Planner:
