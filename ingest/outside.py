@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-_CHUNK = 1 << 20
 _US_PER_UNIT = {"s": 1_000_000, "ms": 1_000, "us": 1}
 
 
@@ -152,11 +151,8 @@ def opened_source(address: str) -> "pa.NativeFile":
 
 def sha256_of_source(source: "pa.NativeFile") -> str:
     """Return the SHA-256 of a file's bytes as hexadecimal text."""
-    whole = hashlib.sha256()
     source.seek(0)
-    while chunk := source.read_buffer(_CHUNK):
-        whole.update(chunk)
-    return whole.hexdigest()
+    return hashlib.file_digest(source, "sha256").hexdigest()
 
 
 def pieces_of(rows: OutsideRows) -> Iterator[tuple[int, int, int]]:
