@@ -13,6 +13,7 @@ import click
 import duckdb
 
 from analysis.wording import count_text
+from dashboards.cli_options import DEFAULT_MEMORY
 from dashboards.export import write_reject_file
 from ingest.errors import LogError, StoreError
 from ingest.installed_base import Problem, Register
@@ -23,7 +24,6 @@ from ingest.register import load_register
 from ingest.store import opened_store, save_register
 
 SHOWN_PROBLEMS = 20
-DEFAULT_MEMORY = "1GB"
 
 Progress = Callable[[int, int, str], None]
 

@@ -10,8 +10,8 @@ import click
 from analysis.measure_new import measure_apart, measure_new
 from analysis.scan import report_week
 from analysis.workers import Here
-from dashboards.cli_options import store_option, workers_option
-from dashboards.load_steps import DEFAULT_MEMORY, session
+from dashboards.cli_options import DEFAULT_MEMORY, store_option, workers_option
+from dashboards.load_steps import session
 from dashboards.steps import spread_over
 
 

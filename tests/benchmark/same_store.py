@@ -27,8 +27,7 @@ from analysis.record_reading import read_week
 from analysis.records import PumpWeek
 from analysis.scan import report_week
 from analysis.workers import Here
-from dashboards.cli_options import store_option, workers_option
-from dashboards.load_steps import DEFAULT_MEMORY
+from dashboards.cli_options import DEFAULT_MEMORY, store_option, workers_option
 from dashboards.steps import spread_over
 from ingest.installed_base import Pump, Site
 from ingest.samples import read_samples
