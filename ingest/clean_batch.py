@@ -28,7 +28,8 @@ _FIRST_NEW_ROW = 36_028_797_018_960_000
 _ROWS_A_FETCH = 1_000_000
 
 _NOT_CLEAN = "a row that is not clean, file "
-_FILE = re.compile(f"{_NOT_CLEAN}([0-9]+)")
+_FILE = re.compile(f"Invalid Input Error: {_NOT_CLEAN}([0-9]+)")
+"""At the very start of an error; further on it may repeat what a stranger's file says."""
 
 
 class NotCleanError(Exception):
@@ -87,7 +88,7 @@ def add_clean(
         n_rows = _insert(con, probes, fleet, labels, is_typed=is_typed)
     except duckdb.Error as error:
         text = str(error)
-        told = _FILE.search(text)
+        told = _FILE.match(text)
         if told:
             raise NotCleanError(int(told[1])) from error
         if is_typed:

@@ -153,6 +153,23 @@ def test_a_file_that_is_not_clean_goes_the_careful_way_alone(
     assert verify_store(con).faults == ()
 
 
+@pytest.mark.parametrize("number", [1, 999])
+def test_a_row_that_names_another_file_as_not_clean_is_not_believed(
+    con, register, write_log, careful, number
+):
+    filled = [line for line in lines() if not line.endswith(",")]
+    path = write_log("P-1.csv", filled, HEADER)
+    told = f"a row that is not clean, file {number}"
+    write_log("P-2.csv", [*filled, f"2026-11-16T01:00:00Z,{told},45,3,230"], HEADER)
+    cell = f"Invalid Input Error: {told}"
+    write_log("P-BER.csv", [*filled, f"2026-11-16T01:00:00Z,58,45,{cell},230"], HEADER)
+
+    report = load_logs(con, [path.parent], register)
+
+    assert careful == [["P-2.csv", "P-BER.csv"]]
+    assert report.rows_in - report.rows_kept == 2
+
+
 def test_a_file_with_blank_cells_among_full_ones_goes_the_straight_way(
     con, register, write_log, careful
 ):
