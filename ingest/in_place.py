@@ -110,6 +110,8 @@ class InPlace:
                 forget(self.con, log.address)
 
     def _look(self, log: LogFile, profile: LogProfile | None) -> Held | str:
+        if not log.address.isprintable():
+            return "its path has signs that are no text"
         try:
             held = look_through(log, profile, self.fleet)
             is_still = bool(log.url) or not log.has_changed()

@@ -132,4 +132,5 @@ def key_by_name(sha256: str, file: LogFile, profile: LogProfile | None) -> str:
 
     Two pumps that stand still may log the very same bytes.
     """
-    return hashlib.sha256(f"{sha256} {pump_of_name(file, profile)}".encode()).hexdigest()
+    named = f"{sha256} {pump_of_name(file, profile)}"
+    return hashlib.sha256(named.encode(errors="surrogatepass")).hexdigest()

@@ -227,6 +227,29 @@ def test_a_file_name_that_is_no_text_costs_its_file(con, register, write_log):
     assert report.rows_kept == 2 * len(ROWS) or report.rejects
 
 
+@pytest.mark.parametrize("name", [b"P-2\xff.parquet", b"P-2__\xff.parquet", b"P-2\x1b[2J.parquet"])
+def test_parquet_whose_name_is_no_text_is_not_left_in_place(con, register, write_log, name):
+    good = write_log("P-1.csv", ROWS)
+    table = pa.table(
+        {
+            "timestamp": pa.array([datetime(2026, 11, 16, tzinfo=UTC)]),
+            "pressure_kpa": [400.0],
+            "frequency_hz": [45.0],
+            "current_a": [3.0],
+        }
+    )
+    out = pa.BufferOutputStream()
+    pa.parquet.write_table(table, out)
+    with open(os.fsencode(good.parent) + b"/" + name, "wb") as file:
+        file.write(out.getvalue())
+
+    report = load_logs(con, [good.parent], register, in_place=True)
+
+    assert report.rows_kept == len(ROWS) + 1 or report.rejects
+    assert con.execute("select count(*) from samples").fetchone() == (report.rows_kept,)
+    assert verify_store(con).faults == ()
+
+
 def test_once_the_logs_are_found_the_database_reaches_no_other_file(tmp_path, register, write_log):
     path = write_log("P-1.csv", ROWS)
     write_log("P-2.csv", ROWS)
