@@ -261,7 +261,8 @@ class _Loader:
     def _load_straight(self, batch: Sequence[_NewFile], labels: PumpLabels) -> list[_NewFile]:
         """Load what is clean of a batch the straight way; return the files that are not.
 
-        Files that are not clean are set apart one by one, as far as they are few.
+        Files that are not clean are set apart one by one, as far as they are few. Which of them
+        is met first hangs on the threads; they come back in the batch's order.
         """
         rest = list(batch)
         apart: list[_NewFile] = []
@@ -281,7 +282,7 @@ class _Loader:
                     continue
                 apart.append(one)
             else:
-                return apart
+                rest = []
         left = {id(new) for new in (*rest, *apart)}
         return [new for new in batch if id(new) in left]
 

@@ -153,6 +153,26 @@ def test_a_file_that_is_not_clean_goes_the_careful_way_alone(
     assert verify_store(con).faults == ()
 
 
+def test_files_that_are_not_clean_go_in_their_order_whichever_is_met_first(
+    con, register, write_log, careful, monkeypatch
+):
+    filled = [line for line in lines(100) if not line.endswith(",")]
+    for pump in ("P-1", "P-2", "P-BER"):
+        path = write_log(f"{pump}.csv", filled, HEADER)
+    original = ingest.load.add_clean
+
+    def last_first(con, probes, *args, **kwargs):
+        if len(probes) > 1:
+            raise NotCleanError(len(probes) - 1)
+        return original(con, probes, *args, **kwargs)
+
+    monkeypatch.setattr(ingest.load, "add_clean", last_first)
+
+    load_logs(con, [path.parent], register)
+
+    assert careful == [["P-2.csv", "P-BER.csv"]]
+
+
 @pytest.mark.parametrize("number", [1, 999])
 def test_a_row_that_names_another_file_as_not_clean_is_not_believed(
     con, register, write_log, careful, number
