@@ -90,9 +90,7 @@ def _probe_parquet(
     if file.is_pattern:
         raise LayoutError("has *, ? or [ in its path, which stand for other signs. Rename it.")
     try:
-        described = con.execute(
-            "describe select * from read_parquet($path)", {"path": str(file.path)}
-        ).fetchall()
+        described = con.sql("from read_parquet($path)", params={"path": str(file.path)})
         (counted,) = con.execute(
             "select num_rows from parquet_file_metadata($path)", {"path": str(file.path)}
         ).fetchall()
@@ -102,13 +100,13 @@ def _probe_parquet(
         raise LayoutError(
             f"has {counted[0]} rows in {file.n_bytes} bytes, as no log does. Split it if it is."
         )
-    titles = [str(row[0]) for row in described]
+    titles = described.columns
     layout = profile_layout(profile, titles, 0) if profile else plain_layout(titles, 0)
     return Probe(
         file=file,
         layout=replace(layout, skip=0),
         profile=profile,
-        types=tuple(str(row[1]) for row in described),
+        types=tuple(str(kind) for kind in described.types),
         pump=None if layout.pump is not None else pump_of_name(file, profile),
         n_rows=counted[0],
     )
