@@ -4,15 +4,16 @@ Everything heavy is imported inside the commands, so that ``--help`` answers at 
 """
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 from click.exceptions import NoArgsIsHelpError
 
-from analysis.workers import process_aside
+from analysis.workers import Aside, Workers, call, process_aside
 from dashboards.cli_options import (
     DEFAULT_STORE,
     FOLDER_IN,
@@ -37,9 +38,11 @@ from dashboards.cli_options import (
     workers_option,
 )
 from ingest.errors import PumproundsError
+from ingest.found_logs import find_and_hash
 from ingest.installed_base import OUTCOMES
 
 if TYPE_CHECKING:
+    from ingest.inbox import Inbox
     from ingest.weeks import Week
 
 DEFAULT_SEED = 47
@@ -124,11 +127,12 @@ def weekly(
     LOGS are files or folders; pages go to --out. The same as load, scan and pages in turn.
     """
     with process_aside(workers, (*TO_COMPARE, *TO_REPORT)) as aside:
+        ahead = _logs_ahead(aside, logs, profiles, in_place=in_place)
         if not store.exists():
             aside.prepare()
         from dashboards import load_steps, steps
 
-        inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place)
+        inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place, ahead=ahead)
         with steps.spread_over(workers, aside, store, memory_limit, cluster) as spread:
             steps.one_week(
                 spread,
@@ -162,11 +166,13 @@ def load(
 
     LOGS are files or folders. The same rows loaded again change nothing.
     """
-    from dashboards import load_steps
+    with Aside(()) as aside:
+        ahead = _logs_ahead(aside, logs, profiles, in_place=in_place)
+        from dashboards import load_steps
 
-    inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place)
-    with load_steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
-        load_steps.load(con, inputs)
+        inputs = load_steps.read_inputs(logs, register, profiles, in_place=in_place, ahead=ahead)
+        with load_steps.session(store, memory_limit=memory_limit, is_loading=True) as con:
+            load_steps.load(con, inputs)
 
 
 @main.command()
@@ -441,6 +447,16 @@ def demo(folder: Path, files_only: bool, seed: int, workers: int, memory_limit: 
         steps.spread_over(workers, aside, store, memory_limit) as spread,
     ):
         steps.one_week(spread, inputs, out, memory_limit=memory_limit)
+
+
+def _logs_ahead(
+    aside: Workers, logs: Sequence[Path | str], profiles: Sequence[Path], *, in_place: bool
+) -> "Callable[[], Inbox] | None":
+    """Set off the search for logs and their hashing; logs left in place are not hashed whole."""
+    if in_place:
+        return None
+    found = aside.map(call, [partial(find_and_hash, logs, profiles)])
+    return partial(next, found)
 
 
 def _stop(message: str, status: int) -> NoReturn:

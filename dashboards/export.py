@@ -11,12 +11,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from math import isfinite
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
 
-from analysis.calls import Call
-from analysis.findings import Assessment, Finding, MeasureValue
 from ingest.rows import arrow_table
+
+if TYPE_CHECKING:
+    from analysis.calls import Call
+    from analysis.findings import Assessment, Finding, MeasureValue
 
 FINDING_COLUMNS = (
     "week",
@@ -68,7 +71,7 @@ def utc_text(instant: datetime) -> str:
     return f"{instant:%Y-%m-%dT%H:%M:%S}Z"
 
 
-def measures_json(measures: Mapping[str, MeasureValue]) -> str:
+def measures_json(measures: "Mapping[str, MeasureValue]") -> str:
     """Return measures as one JSON object with sorted names; what is no number becomes null."""
     return json.dumps(
         {name: _finite(value) for name, value in measures.items()},
@@ -79,7 +82,7 @@ def measures_json(measures: Mapping[str, MeasureValue]) -> str:
     )
 
 
-def write_findings(out: Path, findings: Iterable[Finding]) -> None:
+def write_findings(out: Path, findings: "Iterable[Finding]") -> None:
     """Write ``findings.csv`` and ``findings.parquet``, sorted by site, pump, kind and cause."""
     ordered = sorted(findings, key=lambda f: (f.site_id, f.pump_id, str(f.kind), f.cause))
     rows = [
@@ -103,7 +106,7 @@ def write_findings(out: Path, findings: Iterable[Finding]) -> None:
     _write_findings_parquet(out / "findings.parquet", ordered)
 
 
-def write_calls(out: Path, calls: Iterable[Call]) -> None:
+def write_calls(out: Path, calls: "Iterable[Call]") -> None:
     """Write ``calls.csv``, one row a site in the order of the call list."""
     rows = [
         (
@@ -122,7 +125,7 @@ def write_calls(out: Path, calls: Iterable[Call]) -> None:
     _write_csv(out / "calls.csv", CALL_COLUMNS, rows)
 
 
-def write_calls_workbook(out: Path, calls: Iterable[Call]) -> None:
+def write_calls_workbook(out: Path, calls: "Iterable[Call]") -> None:
     """Write ``calls.xlsx``: the rows of ``calls.csv`` as one sheet to sort and filter.
 
     Numbers are numbers and every text is a text cell, so none is taken for a formula or a link.
@@ -150,7 +153,7 @@ def write_calls_workbook(out: Path, calls: Iterable[Call]) -> None:
             sheet.set_column(column, column, _COLUMN_WIDTHS.get(name, 12))
 
 
-def _call_cells(call: Call) -> tuple[str | float, ...]:
+def _call_cells(call: "Call") -> tuple[str | float, ...]:
     return (
         call.rank,
         call.site_id,
@@ -164,7 +167,7 @@ def _call_cells(call: Call) -> tuple[str | float, ...]:
     )
 
 
-def write_assessments(out: Path, assessments: Iterable[Assessment]) -> None:
+def write_assessments(out: Path, assessments: "Iterable[Assessment]") -> None:
     """Write ``assessments.csv``, one row per pump and kind."""
     rows = sorted(
         (a.week, a.site_id, a.pump_id, str(a.kind), str(a.status), safe_cell(a.reason))
@@ -200,7 +203,7 @@ def _write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[objec
     path.write_bytes(buffer.getvalue().encode("utf-8", "backslashreplace"))
 
 
-def _write_findings_parquet(path: Path, findings: Sequence[Finding]) -> None:
+def _write_findings_parquet(path: Path, findings: "Sequence[Finding]") -> None:
     from pyarrow import parquet
 
     utc = "timestamp with time zone"
@@ -227,7 +230,7 @@ def _rounded(confidence: float) -> float:
     return round(confidence, 3)
 
 
-def _finite(value: MeasureValue) -> MeasureValue:
+def _finite(value: "MeasureValue") -> "MeasureValue":
     if isinstance(value, float) and not isfinite(value):
         return None
     if isinstance(value, list):

@@ -16,6 +16,7 @@ from analysis.wording import count_text
 from dashboards.cli_options import DEFAULT_MEMORY
 from dashboards.export import write_reject_file
 from ingest.errors import LogError, StoreError
+from ingest.inbox import Inbox
 from ingest.installed_base import Problem, Register
 from ingest.load import LoadReport, load_logs
 from ingest.log_profile import LogProfile
@@ -36,6 +37,7 @@ class Inputs:
     register: Register
     profiles: tuple[LogProfile, ...]
     in_place: bool = False
+    ahead: Callable[[], Inbox] | None = None
 
 
 def read_inputs(
@@ -44,8 +46,14 @@ def read_inputs(
     profile_files: Sequence[Path],
     *,
     in_place: bool = False,
+    ahead: Callable[[], Inbox] | None = None,
 ) -> Inputs:
     """Read register and profiles, and list the register's problems.
+
+    Parameters
+    ----------
+    ahead : callable, optional
+        As of `load_logs`.
 
     Raises
     ------
@@ -59,7 +67,9 @@ def read_inputs(
         f" {count_text(len(register.pumps), 'pump')}."
     )
     _list_problems("Register", problems, "")
-    return Inputs(logs=tuple(logs), register=register, profiles=profiles, in_place=in_place)
+    return Inputs(
+        logs=tuple(logs), register=register, profiles=profiles, in_place=in_place, ahead=ahead
+    )
 
 
 @contextmanager
@@ -123,6 +133,7 @@ def load(
             is_last=True,
             in_place=inputs.in_place,
             when_new=when_new,
+            ahead=inputs.ahead,
         )
     click.echo(_load_text(report))
     whole_list = (

@@ -23,10 +23,17 @@ _PACKINGS = {".parquet": "parquet", ".gz": "gzip", ".zst": "zstd"}
 
 @dataclass(frozen=True)
 class Inbox:
-    """Log files, each once, in order of their name; notes say what was passed over."""
+    """Log files, each once, in order of their name; notes say what was passed over.
+
+    Attributes
+    ----------
+    sha256 : tuple of str or OSError
+        Of each file, or why it cannot be read, where that was found out meanwhile; else none.
+    """
 
     files: list[LogFile]
     notes: tuple[str, ...] = ()
+    sha256: tuple[str | OSError, ...] = ()
 
 
 @dataclass

@@ -9,7 +9,7 @@ transaction.
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 from pathlib import Path
@@ -78,6 +78,7 @@ def load_logs(
     is_last: bool = False,
     in_place: bool = False,
     when_new: Callable[[], None] = lambda: None,
+    ahead: Callable[[], Inbox] | None = None,
 ) -> LoadReport:
     """Load files, or folders of files, into the store.
 
@@ -99,6 +100,8 @@ def load_logs(
         Leave Parquet logs where they lie, as far as they are fit for it.
     when_new : callable, optional
         Called for each log that is not in the store, as soon as that is known.
+    ahead : callable, optional
+        Gives the logs of these paths, where they were found and hashed meanwhile.
 
     Raises
     ------
@@ -106,7 +109,7 @@ def load_logs(
         A path does not exist, or no log file is there at all; an object store's logs were not to
         be left in place.
     """
-    found = find_logs(paths, profiles)
+    found = find_logs(paths, profiles) if ahead is None else ahead()
     if not in_place and any(file.url for file in found.files):
         raise LogError("Logs of an object store are not copied: add --in-place to leave them.")
     if not set(register.pumps) <= set(pump_numbers(con)):
@@ -148,7 +151,9 @@ class _Loader:
             n_as_noted = 0
             if in_place:
                 found, n_as_noted = self._leave(found)
-            new, n_unchanged = self._sort_out(found)
+            known = dict(zip(inbox.files, inbox.sha256, strict=True)) if inbox.sha256 else {}
+            sha256 = [known[file] for file in found] if known else sha256_of(found)
+            new, n_unchanged = self._sort_out(zip(found, sha256, strict=True))
             n_unchanged += n_as_noted
             n_done = n_found - len(new)
             for profile in (*self.profiles, None):
@@ -178,11 +183,13 @@ class _Loader:
     def _profile(self, file: LogFile) -> LogProfile | None:
         return next((one for one in self.profiles if one.is_for(file.path.name)), None)
 
-    def _sort_out(self, found: Sequence[LogFile]) -> tuple[list[_NewFile], int]:
+    def _sort_out(
+        self, hashed: Iterable[tuple[LogFile, str | OSError]]
+    ) -> tuple[list[_NewFile], int]:
         """Tell new files from those loaded before and those that cannot be read at all."""
         new: list[_NewFile] = []
         n_unchanged = 0
-        for file, sha256 in zip(found, sha256_of(found), strict=True):
+        for file, sha256 in hashed:
             if isinstance(sha256, OSError):
                 self._pass_over(file, f"cannot be read: {sha256.strerror}.")
                 continue

@@ -8,7 +8,9 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
+import ingest.load
 from ingest.errors import LogError
+from ingest.found_logs import find_and_hash
 from ingest.installed_base import Pump, Register, Site
 from ingest.load import load_logs
 from ingest.store import save_register
@@ -276,3 +278,31 @@ def test_progress_is_told_from_none_to_all_files(con, register, write_log):
     load_logs(con, [path.parent], register, progress=lambda *state: told.append(state))
 
     assert told == [(0, 2, "P-1.csv"), (2, 2, "P-2.csv")]
+
+
+def test_logs_found_and_hashed_ahead_load_alike(con, register, write_log, monkeypatch):
+    folder = write_log("P-1.csv", lines_from(0)).parent
+    write_log("P-2.csv", lines_from(0))
+    plain = load_logs(con, [folder], register)
+    noted = con.execute("from files").fetchall()
+    write_log("P-2__more.csv", lines_from(1))
+    inbox = find_and_hash([folder], [])
+    monkeypatch.setattr(ingest.load, "sha256_of", None)
+
+    again = load_logs(con, [folder], register, ahead=lambda: inbox)
+
+    assert (plain.n_files, plain.n_files_new) == (2, 2)
+    assert (again.n_files, again.n_files_unchanged, again.n_files_new) == (3, 2, 1)
+    assert set(noted) < set(con.execute("from files").fetchall())
+
+
+def test_a_log_that_grows_after_it_was_hashed_is_read_again(con, register, write_log):
+    path = write_log("P-1.csv", lines_from(0))
+    inbox = find_and_hash([path], [])
+    write_log("P-1.csv", lines_from(0, n=5))
+
+    report = load_logs(con, [path], register, ahead=lambda: inbox)
+
+    assert any("was written to while it was read" in note for note in report.notes)
+    assert load_logs(con, [path], register).n_files_new == 1
+    assert load_logs(con, [path], register).n_files_new == 0
