@@ -6,8 +6,11 @@ quarters, because a pump that joined last month, or after the summer, was not wa
 were.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import repeat
 
 from analysis.fault_history import FaultHistory
 from analysis.reliability.rates import Stratified, Stratum, stratified_tails
@@ -17,10 +20,11 @@ QUARTER_WEEKS = 13
 Slot = tuple[bool, int]  # at the first look or later; quarter, counted back from the last week
 Levels = Mapping[str, str]  # group of each pump in one grouping
 Sums = dict[tuple[str, Slot], tuple[int, float]]
+_PATTERNS_KEPT = 10_000
 Tally = Mapping[Slot, tuple[int, float]]  # faults and exposure (looks, or weeks later on)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Watch:
     """One pump watched for one kind until its first fault."""
 
@@ -36,36 +40,53 @@ class Watch:
 def watch_of(history: FaultHistory, last_week: int) -> Watch:
     """Tally one pump up to its first fault; ``history`` has at least one week judged."""
     first_fault = history.spells[0].begins if history.spells else None
+    return Watch(pump_id=history.pump_id, tally=_tally(history.judged, first_fault, last_week))
+
+
+@lru_cache(maxsize=_PATTERNS_KEPT)
+def _tally(judged: tuple[int, ...], first_fault: int | None, last_week: int) -> Tally:
+    """One for all pumps that were watched alike, of which there are many."""
     tally: dict[Slot, tuple[int, float]] = {}
-    for week in history.judged:
-        slot = (week == history.judged[0], (last_week - week) // QUARTER_WEEKS)
+    for week in judged:
+        slot = (week == judged[0], (last_week - week) // QUARTER_WEEKS)
         events, exposure = tally.get(slot, (0, 0.0))
         tally[slot] = (events + (week == first_fault), exposure + 1.0)
         if week == first_fault:
             break
-    return Watch(pump_id=history.pump_id, tally=tally)
+    return tally
 
 
 class Watched:
     """Pumps watched for one kind, added up once, so that a group against the others costs its own.
 
-    Faults and exposure are whole numbers, so that the others are exactly all less the group.
+    ``found`` holds those that had the fault at all.
+
+    Faults and exposure are whole numbers, so that the others are exactly all less the group, and
+    pumps with the same tally are that tally times their number.
     """
 
     def __init__(self, watches: Iterable[Watch]) -> None:
-        self._by_pump = {watch.pump_id: watch for watch in watches}
+        self._number_of: dict[str, int] = {}
+        self._tallies: list[Tally] = []
+        numbers: dict[int, int] = {}
+        is_found: list[bool] = []
+        for watch in watches:
+            number = numbers.setdefault(id(watch.tally), len(numbers))
+            if number == len(self._tallies):
+                self._tallies.append(watch.tally)
+                is_found.append(watch.is_found)
+            self._number_of[watch.pump_id] = number
+        self.found = frozenset(p for p, number in self._number_of.items() if is_found[number])
         self._sums: dict[int, tuple[Levels | None, Sums]] = {}
         self._members: dict[int, tuple[Levels, dict[str, set[str]]]] = {}
 
-    def __iter__(self) -> Iterator[Watch]:
-        return iter(self._by_pump.values())
-
-    def of(self, pumps: Iterable[str]) -> list[Watch]:
-        """Watches of some pumps, as far as they are among these."""
-        return [self._by_pump[pump_id] for pump_id in pumps if pump_id in self._by_pump]
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._number_of)
 
     def strata(self, inside: set[str], level_of: Levels | None = None) -> list[Stratum]:
         """Group against the others, slot by slot and, if asked, level by level of other groups.
+
+        Slots in which the group was not watched tell nothing, and are left out.
 
         Parameters
         ----------
@@ -75,33 +96,32 @@ class Watched:
             Group of each pump in the other grouping.
         """
         if id(level_of) not in self._sums:
-            self._sums[id(level_of)] = (level_of, _sums(self, level_of))
+            self._sums[id(level_of)] = (level_of, self._add_up(self._number_of, level_of))
         _, of_all = self._sums[id(level_of)]
-        own = _sums(self.of(inside), level_of)
-        rows = [(*own.get(key, (0, 0.0)), *total) for key, total in sorted(of_all.items())]
+        own = self._add_up(inside & self._number_of.keys(), level_of)
         return [
-            Stratum(events=k, exposure=e, others=k_all - k, rest=e_all - e)
-            for k, e, k_all, e_all in rows
+            Stratum(events=k, exposure=e, others=of_all[key][0] - k, rest=of_all[key][1] - e)
+            for key, (k, e) in sorted(own.items())
         ]
 
     def members(self, level_of: Levels) -> Mapping[str, set[str]]:
         """Pumps of each group of a grouping."""
         if id(level_of) not in self._members:
             members: dict[str, set[str]] = {}
-            for pump_id in self._by_pump:
+            for pump_id in self._number_of:
                 members.setdefault(level_of[pump_id], set()).add(pump_id)
             self._members[id(level_of)] = (level_of, members)
         return self._members[id(level_of)][1]
 
-
-def _sums(watches: Iterable[Watch], level_of: Levels | None) -> Sums:
-    sums: Sums = {}
-    for watch in watches:
-        level = "" if level_of is None else level_of[watch.pump_id]
-        for slot, (events, exposure) in watch.tally.items():
-            k, e = sums.get((level, slot), (0, 0.0))
-            sums[level, slot] = (k + events, e + exposure)
-    return sums
+    def _add_up(self, pumps: Collection[str], level_of: Levels | None) -> Sums:
+        numbers = map(self._number_of.__getitem__, pumps)
+        levels = repeat("") if level_of is None else map(level_of.__getitem__, pumps)
+        sums: Sums = {}
+        for (level, number), n in Counter(zip(levels, numbers, strict=False)).items():
+            for slot, (events, exposure) in self._tallies[number].items():
+                k, e = sums.get((level, slot), (0, 0.0))
+                sums[level, slot] = (k + n * events, e + n * exposure)
+        return sums
 
 
 def strata(

@@ -5,7 +5,7 @@ one pump make spells. A week without an answer neither begins nor ends one; so m
 ``CLEAN_WEEKS_TO_CLOSE`` end it. Weeks are numbered (``week_no``), so that they can be subtracted.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -19,7 +19,11 @@ EVENT_MEASURES: Mapping[str, str] = {"controller_trip": "trips"}
 """Kinds whose findings count events of their own, and the measure that counts them."""
 
 
-@dataclass(frozen=True, kw_only=True)
+_NOTHING: Mapping[int, str] = {}
+_ROWS_A_FETCH = 20_000
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Spell:
     """One fault: the weeks of its first and last finding."""
 
@@ -27,7 +31,7 @@ class Spell:
     ends: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class FaultHistory:
     """One kind on one pump.
 
@@ -61,6 +65,8 @@ class FaultHistory:
 
 def of_cause(history: FaultHistory, cause: str) -> FaultHistory:
     """Keep only the spells that were last laid to one cause."""
+    if not history.spells:
+        return history
     spells = tuple(s for s in history.spells if history.causes[s.ends] == cause)
     causes = {
         week: said
@@ -94,7 +100,7 @@ def histories_of(
         events = int(counted) if isinstance(counted, int | float) else 0
         found.setdefault(key, {})[week_no(finding.week)] = (finding.cause, events)
     return tuple(
-        _history(*key, sorted(set(judged.get(key, []))), found.get(key, {}), asked[key])
+        _history(*key, tuple(sorted(set(judged.get(key, [])))), found.get(key, {}), asked[key])
         for key in sorted(asked)
     )
 
@@ -109,55 +115,57 @@ def read_histories(
     last = parse_week(up_to)
     window = {"first": str(last.plus(1 - n_weeks)), "last": up_to}
     found: dict[tuple[str, str], dict[int, tuple[str, int]]] = {}
-    for pump_id, kind, week, cause, measures in con.execute(
+    told = con.execute(
         "select pump_id, kind, week, min(cause), max(coalesce("
         " json_extract_string(measures, '$.trips')::double, 0)) from findings"
         " where week between $first and $last group by pump_id, kind, week",
         window,
-    ).fetchall():
-        events = int(measures) if kind in EVENT_MEASURES else 0
-        found.setdefault((pump_id, kind), {})[week_no(week)] = (cause, events)
-    rows = con.execute(
+    )
+    while rows := told.fetchmany(_ROWS_A_FETCH):
+        for pump_id, kind, week, cause, measures in rows:
+            events = int(measures) if kind in EVENT_MEASURES else 0
+            found.setdefault((pump_id, kind), {})[week_no(week)] = (cause, events)
+    answers = con.execute(
         "select pump_id, kind,"
-        " list(distinct week) filter (status in ('found', 'clear')), count(distinct week)"
+        " string_agg(distinct week, ' ' order by week) filter (status in ('found', 'clear')),"
+        " count(distinct week)"
         " from assessments where week between $first and $last"
         " group by pump_id, kind order by pump_id, kind",
         window,
-    ).fetchall()
-    return tuple(
-        _history(
-            pump_id,
-            Kind(kind),
-            sorted(week_no(week) for week in weeks or ()),
-            found.get((pump_id, kind), {}),
-            n_asked,
-        )
-        for pump_id, kind, weeks, n_asked in rows
     )
+    weeks_of: dict[str | None, tuple[int, ...]] = {}  # most pumps were judged in the same weeks
+    histories: list[FaultHistory] = []
+    while rows := answers.fetchmany(_ROWS_A_FETCH):
+        for pump_id, kind, weeks, n_asked in rows:
+            if weeks not in weeks_of:
+                weeks_of[weeks] = tuple(week_no(week) for week in (weeks or "").split())
+            judged, known = weeks_of[weeks], found.get((pump_id, kind), {})
+            histories.append(_history(pump_id, Kind(kind), judged, known, n_asked))
+    return tuple(histories)
 
 
 def _history(
     pump_id: str,
     kind: Kind,
-    judged: list[int],
+    judged: tuple[int, ...],
     found: Mapping[int, tuple[str, int]],
     n_asked: int,
 ) -> FaultHistory:
     seen = {week: said for week, said in found.items() if week in judged}
-    spells = _spells(judged, set(seen))
+    spells = _spells(judged, seen.keys()) if seen else ()
     counted = sum(events for _, events in seen.values())
     return FaultHistory(
         pump_id=pump_id,
         kind=kind,
-        judged=tuple(judged),
+        judged=judged,
         spells=spells,
-        causes={week: cause for week, (cause, _) in sorted(seen.items())},
+        causes={week: cause for week, (cause, _) in sorted(seen.items())} if seen else _NOTHING,
         events=counted or len(spells),
         n_not_judged=n_asked - len(judged),
     )
 
 
-def _spells(judged: list[int], found: set[int]) -> tuple[Spell, ...]:
+def _spells(judged: tuple[int, ...], found: Collection[int]) -> tuple[Spell, ...]:
     spells: list[Spell] = []
     clear = 0
     for week in judged:

@@ -37,18 +37,29 @@ def read_fault_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport
 def _read_report(con: duckdb.DuckDBPyConnection, week: Week) -> FaultReport:
     register = read_register(con)
     year = read_histories(con, str(week), RATE_WEEKS)
-    visited = sorted({visit.pump_id for visit in register.visits if visit.pump_id})
-    findings = record_store.read_findings(con) if register.visits else []
+    rates = recurrence(str(week), year, register)
+    visits = _visit_report(con, week, register, year)
+    del year  # large, as is what comes next
+    two_years = read_histories(con, str(week), TREND_WEEKS)
     return FaultReport(
-        recurrence=recurrence(str(week), year, register),
-        trends=trends(str(week), read_histories(con, str(week), TREND_WEEKS), register),
-        visits=visit_report(
-            str(week),
-            register,
-            year,
-            [f for f in findings if f.week <= str(week)],
-            record_reading.read_weeks(con, visited, str(week)) if visited else {},
-        ),
+        recurrence=rates, trends=trends(str(week), two_years, register), visits=visits
+    )
+
+
+def _visit_report(
+    con: duckdb.DuckDBPyConnection, week: Week, register: Register, year: Sequence[FaultHistory]
+) -> VisitReport:
+    sites = {visit.site_id for visit in register.visits}
+    visited = sorted({visit.pump_id for visit in register.visits if visit.pump_id})
+    near = {pump.pump_id for pump in register.pumps.values() if pump.site_id in sites}
+    near.update(visited)
+    findings = record_store.read_findings(con, pump_ids=sorted(near)) if near else []
+    return visit_report(
+        str(week),
+        register,
+        year,
+        [f for f in findings if f.week <= str(week)],
+        record_reading.read_weeks(con, visited, str(week)) if visited else {},
     )
 
 

@@ -198,7 +198,9 @@ def recurrence(week: str, histories: Iterable[FaultHistory], register: Register)
     standing_out = _in_order(groups)
     return Recurrence(
         week=week,
-        n_weeks=len({w for each in by_kind.values() for h in each for w in h.judged}),
+        n_weeks=len(
+            {w for weeks in {h.judged for each in by_kind.values() for h in each} for w in weeks}
+        ),
         n_pumps=len(register.pumps),
         kinds=tuple(kinds),
         groups=tuple(groups),
@@ -242,12 +244,12 @@ def _kind_rate(
 
 
 def _weekly(seen: Sequence[FaultHistory], last: int) -> tuple[float | None, ...]:
-    judged, found = Counter[int](), Counter[int]()
-    for history in seen:
-        judged.update(history.judged)
-        found.update(history.causes.keys())
-    weeks = range(min(judged, default=last), last + 1)
-    return tuple(found[week] / judged[week] if judged[week] else None for week in weeks)
+    judged = Counter[int]()
+    for weeks, n in Counter(history.judged for history in seen).items():
+        judged.update(dict.fromkeys(weeks, n))
+    found = Counter(week for history in seen for week in history.causes)
+    record = range(min(judged, default=last), last + 1)
+    return tuple(found[week] / judged[week] if judged[week] else None for week in record)
 
 
 @dataclass(frozen=True)
@@ -270,11 +272,12 @@ class Count:
 
 def count_of(seen: Sequence[FaultHistory]) -> Count:
     """Count pumps that were judged at all."""
+    with_fault = [len(history.spells) for history in seen if history.spells]
     return Count(
-        n_found=sum(bool(history.spells) for history in seen),
+        n_found=len(with_fault),
         n_observed=len(seen),
-        n_spells=sum(len(history.spells) for history in seen),
-        pump_weeks=sum(len(history.judged) for history in seen),
+        n_spells=sum(with_fault),
+        pump_weeks=sum([len(history.judged) for history in seen]),
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.exposure import Watch, Watched, ratio, tails_at
+from analysis.exposure import Watched, ratio, tails_at
 from analysis.groups import GROUPINGS, NOT_REGISTERED
 from analysis.limits import Limit
 
@@ -98,19 +98,16 @@ def apart(
 
 
 def cross_rows(
-    watches: Iterable[Watch], group_of: Mapping[str, Mapping[str, str]]
+    watches: Watched, group_of: Mapping[str, Mapping[str, str]]
 ) -> tuple[CrossRow, ...]:
     """Count one kind by installer, model and region, most pumps with it first."""
-    observed, found = Counter[tuple[str, str, str]](), Counter[tuple[str, str, str]]()
-    for watch in watches:
-        pump_id = watch.pump_id
-        key = (
-            group_of["installer"][pump_id],
-            group_of["pump_model"][pump_id],
-            group_of["region"][pump_id],
-        )
-        observed[key] += 1
-        found[key] += watch.is_found
+
+    def count(pumps: Iterable[str]) -> Counter[tuple[str, str, str]]:
+        known = list(pumps)
+        levels = (group_of[name] for name in ("installer", "pump_model", "region"))
+        return Counter(zip(*(map(one.__getitem__, known) for one in levels), strict=True))
+
+    observed, found = count(watches), count(watches.found)
     return tuple(
         CrossRow(
             installer=key[0],
@@ -125,5 +122,5 @@ def cross_rows(
 
 def _main_level(watches: Watched, inside: set[str], level_of: Mapping[str, str]) -> str:
     """Where most of the group's pumps with the kind stand in another grouping."""
-    counts = Counter(level_of[w.pump_id] for w in watches.of(inside) if w.is_found)
+    counts = Counter(level_of[pump_id] for pump_id in inside & watches.found)
     return min(counts, key=lambda level: (-counts[level], level))

@@ -7,6 +7,7 @@ last year's change at the same season or, for a group, beyond that of all other 
 either the page says that the season is not ruled out.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -252,10 +253,7 @@ def _long_trend(
     kind: Kind, grouping: str, group: str, inside: Sequence[FaultHistory]
 ) -> LongTrend | None:
     """Test one set of pumps; None with too few faults. ``chance`` is not adjusted yet."""
-    # an age is counted from the first look; a fault found in a week began in its middle, say
-    watched = [h for h in inside if h.judged[-1] > h.judged[0]]
-    ages = [[week - h.judged[0] - 0.5 for week in h.begun_later] for h in watched]
-    spans = [float(h.judged[-1] - h.judged[0]) for h in watched]
+    ages, spans = _watches([h for h in inside if h.spells and h.begun_later])
     n = sum(len(one) for one in ages)
     least = PUMP_MIN_EVENTS if grouping == "pump" else TREND_MIN_EVENTS
     if n < least.value:
@@ -273,10 +271,25 @@ def _long_trend(
         group=group,
         n=n,
         n_pumps=len(inside),
-        shape=fit_systems(ages, spans).shape,
+        shape=fit_systems(*_watches(inside)).shape,
         laplace=laplace.statistic,
         chance=min(1.0, 2.0 * chance),
         verdict=Trend.STEADY,
+    )
+
+
+def _watches(inside: Sequence[FaultHistory]) -> tuple[list[list[float]], list[float]]:
+    """Ages at which faults began, from the first look on, and the age each pump was watched to.
+
+    A fault found in a week began in its middle, say.
+    """
+    watched = [h for h in inside if h.judged[-1] > h.judged[0]]
+    return (
+        [
+            [week - h.judged[0] - 0.5 for week in h.begun_later] if h.spells else []
+            for h in watched
+        ],
+        [float(h.judged[-1] - h.judged[0]) for h in watched],
     )
 
 
@@ -312,8 +325,13 @@ def _long_verdict(trend: LongTrend, chance: float, beyond: float | None) -> Tren
 
 def _is_watched(history: FaultHistory, weeks: range) -> bool:
     """The pump was looked at before the span and in most of its weeks."""
-    n = sum(week in weeks for week in history.judged)
-    return history.judged[0] <= weeks.start and n >= COHORT_SHARE.value * len(weeks)
+    if history.judged[0] > weeks.start:
+        return False
+    return _n_within(history.judged, weeks) >= COHORT_SHARE.value * len(weeks)
+
+
+def _n_within(rising: Sequence[int], weeks: range) -> int:
+    return bisect_left(rising, weeks.stop) - bisect_left(rising, weeks.start)
 
 
 def _in_halves(histories: Sequence[FaultHistory], span: tuple[int, int]) -> Halves:
@@ -326,18 +344,18 @@ def _in_halves(histories: Sequence[FaultHistory], span: tuple[int, int]) -> Halv
 def _halves(histories: Sequence[FaultHistory], early: range, late: range) -> Halves:
     return Halves(
         early=_begun(histories, early),
-        early_weeks=sum(week in early for h in histories for week in h.judged),
+        early_weeks=sum(_n_within(h.judged, early) for h in histories),
         late=_begun(histories, late),
-        late_weeks=sum(week in late for h in histories for week in h.judged),
+        late_weeks=sum(_n_within(h.judged, late) for h in histories),
     )
 
 
 def _begun(histories: Sequence[FaultHistory], weeks: range) -> int:
-    return sum(week in weeks for h in histories for week in h.begun_later)
+    return sum(_n_within(h.begun_later, weeks) for h in histories if h.spells)
 
 
 def _watched(histories: Sequence[FaultHistory], weeks: range) -> int:
-    return sum(any(week in weeks for week in h.judged) for h in histories)
+    return sum(_n_within(h.judged, weeks) > 0 for h in histories)
 
 
 def _counts_shape(histories: Sequence[FaultHistory], weeks: range) -> float | None:

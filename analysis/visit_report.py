@@ -142,7 +142,8 @@ def visit_report(
     sunday = parse_week(week).monday + timedelta(days=6)
     kinds = set(Kind)
     told = [v for v in register.visits if v.visited_on <= sunday and v.kind in kinds]
-    of_pump = {(h.pump_id, h.kind): h for h in histories}
+    visited = {v.pump_id for v in told}
+    of_pump = {(h.pump_id, h.kind): h for h in histories if h.pump_id in visited}
     ordered = sorted(findings, key=lambda f: f.week)
     of_week = {(f.pump_id, f.kind, f.week): f for f in ordered}
     following = str(parse_week(week).plus(1))
@@ -187,12 +188,15 @@ def _repeat_calls(visits: Sequence[Visit], days: int, sunday: date) -> RepeatCal
         for v in visits
         if v.outcome == "fixed" and v.pump_id and (sunday - v.visited_on).days >= days
     ]
-    seen = [v for v in visits if v.outcome in ("confirmed", "not_found", "fixed")]
+    seen: dict[str, list[Visit]] = {}
+    for visit in visits:
+        if visit.outcome in ("confirmed", "not_found", "fixed"):
+            seen.setdefault(visit.site_id, []).append(visit)
     repeated = sum(
         any(
             is_about(later, fix.site_id, fix.pump_id or "", fix.kind or "")
             and 0 < (later.visited_on - fix.visited_on).days <= days
-            for later in seen
+            for later in seen[fix.site_id]
         )
         for fix in fixed
     )
@@ -212,8 +216,11 @@ def _fixes(
 ) -> tuple[FixWatch, ...]:
     """Fixes of the last weeks, what came back first, then the latest."""
     oldest = sunday - timedelta(weeks=int(WATCHED_WEEKS.value))
+    known: dict[tuple[str, Kind], list[Finding]] = {}
+    for finding in findings:
+        known.setdefault((finding.pump_id, finding.kind), []).append(finding)
     rows = [
-        _fix(visit, visit.pump_id, Kind(visit.kind or ""), sunday, of_pump, findings, weeks)
+        _fix(visit, visit.pump_id, Kind(visit.kind or ""), sunday, of_pump, known, weeks)
         for visit in visits
         if visit.outcome == "fixed" and visit.pump_id and visit.visited_on > oldest
     ]
@@ -236,7 +243,7 @@ def _fix(
     kind: Kind,
     sunday: date,
     of_pump: Mapping[tuple[str, Kind], FaultHistory],
-    findings: Sequence[Finding],
+    findings: Mapping[tuple[str, Kind], Sequence[Finding]],
     weeks: Mapping[str, Sequence[PumpWeek]],
 ) -> FixWatch:
     visit_week = str(week_of(visit.visited_on))
@@ -253,7 +260,7 @@ def _fix(
     else:
         state = "watched"
     name = SIZE_OF[kind][0] if kind in SIZE_OF else ""
-    own = [f for f in findings if (f.pump_id, f.kind) == (pump_id, kind)]
+    own = findings.get((pump_id, kind), [])
     if back:
         after = _size([f for f in own if f.week > visit_week][:1], name)
     else:
@@ -284,11 +291,16 @@ def _recorded(weeks: Sequence[PumpWeek], visit_week: str, name: str) -> float | 
 
 
 def _other_causes(visits: Sequence[Visit], findings: Sequence[Finding]) -> tuple[OtherCause, ...]:
+    of_site: dict[str, list[Finding]] = {}
+    for finding in findings:
+        of_site.setdefault(finding.site_id, []).append(finding)
     rows = []
     for visit in visits:
         week = str(week_of(visit.visited_on))
         own = [
-            f for f in findings if f.week <= week and is_about(visit, f.site_id, f.pump_id, f.kind)
+            f
+            for f in of_site.get(visit.site_id, ())
+            if f.week <= week and is_about(visit, f.site_id, f.pump_id, f.kind)
         ]
         if not own:
             continue

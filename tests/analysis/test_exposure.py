@@ -1,6 +1,6 @@
 import pytest
 
-from analysis.exposure import expected, ratio, strata, watch_of
+from analysis.exposure import Watch, expected, ratio, strata, watch_of
 from analysis.fault_history import FaultHistory, Spell
 from analysis.findings import Kind
 from analysis.reliability.rates import stratified_tails
@@ -50,3 +50,16 @@ def test_the_fleets_own_rate_expects_what_the_fleet_has():
     rows = strata(watches, {w.pump_id for w in watches})
 
     assert expected(rows) == pytest.approx(4.0)
+
+
+def test_pumps_with_one_tally_or_with_equal_ones_add_up_alike():
+    shared = watch_of(pump("A", range(100, 110), 105), last_week=109).tally
+    alike = [Watch(pump_id=f"P{n}", tally=shared) for n in range(6)]
+    equal = [Watch(pump_id=f"P{n}", tally=dict(shared)) for n in range(6)]
+    level_of = {f"P{n}": "ab"[n % 2] for n in range(6)}
+    inside = {"P0", "P1", "P2"}
+
+    assert strata(alike, inside) == strata(equal, inside)
+    assert strata(alike, inside, level_of) == strata(equal, inside, level_of)
+    assert sum(row.events for row in strata(alike, inside)) == 3
+    assert sum(row.others for row in strata(alike, inside)) == 3

@@ -35,9 +35,7 @@ def test_an_installer_bad_in_every_region_stays_apart():
         ("good", "south", 3, 40),
     )
 
-    verdict, beside = apart(
-        Watched(watches), "installer", "bad", Verdict.MORE, unregistered(group_of)
-    )
+    verdict, beside = apart(watches, "installer", "bad", Verdict.MORE, unregistered(group_of))
 
     assert (verdict, beside) == (Verdict.MORE, ())
 
@@ -47,9 +45,7 @@ def test_an_installer_who_works_where_everybody_has_the_fault_does_not_stay_apar
         ("a", "wet", 14, 30), ("b", "wet", 14, 30), ("a", "dry", 0, 5), ("b", "dry", 2, 90)
     )
 
-    verdict, beside = apart(
-        Watched(watches), "installer", "a", Verdict.MORE, unregistered(group_of)
-    )
+    verdict, beside = apart(watches, "installer", "a", Verdict.MORE, unregistered(group_of))
 
     assert (verdict, beside) == (Verdict.WITHIN, (("region", "wet"),))
 
