@@ -6,11 +6,12 @@ quarters, because a pump that joined last month, or after the summer, was not wa
 were.
 """
 
-from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import repeat
+
+import numpy as np
+from numpy.typing import NDArray
 
 from analysis.fault_history import FaultHistory
 from analysis.reliability.rates import Stratified, Stratum, stratified_tails
@@ -19,7 +20,8 @@ QUARTER_WEEKS = 13
 
 Slot = tuple[bool, int]  # at the first look or later; quarter, counted back from the last week
 Levels = Mapping[str, str]  # group of each pump in one grouping
-Sums = dict[tuple[str, Slot], tuple[int, float]]
+Sums = dict[tuple[int, Slot], tuple[int, float]]
+Places = NDArray[np.int64]
 _PATTERNS_KEPT = 10_000
 Tally = Mapping[Slot, tuple[int, float]]  # faults and exposure (looks, or weeks later on)
 
@@ -30,11 +32,6 @@ class Watch:
 
     pump_id: str
     tally: Tally
-
-    @property
-    def is_found(self) -> bool:
-        """The pump had the fault at all."""
-        return any(events for events, _ in self.tally.values())
 
 
 def watch_of(history: FaultHistory, last_week: int) -> Watch:
@@ -59,76 +56,105 @@ def _tally(judged: tuple[int, ...], first_fault: int | None, last_week: int) -> 
 class Watched:
     """Pumps watched for one kind, added up once, so that a group against the others costs its own.
 
-    ``found`` holds those that had the fault at all.
-
-    Faults and exposure are whole numbers, so that the others are exactly all less the group, and
-    pumps with the same tally are that tally times their number.
+    Groups are places among the pumps, in the order they came. Faults and exposure are whole
+    numbers, so that the others are exactly all less the group, and pumps with the same tally are
+    that tally times their number.
     """
 
     def __init__(self, watches: Iterable[Watch]) -> None:
-        self._number_of: dict[str, int] = {}
+        self.pumps: list[str] = []
         self._tallies: list[Tally] = []
+        tally_no: list[int] = []
         numbers: dict[int, int] = {}
-        is_found: list[bool] = []
         for watch in watches:
             number = numbers.setdefault(id(watch.tally), len(numbers))
             if number == len(self._tallies):
                 self._tallies.append(watch.tally)
-                is_found.append(watch.is_found)
-            self._number_of[watch.pump_id] = number
-        self.found = frozenset(p for p, number in self._number_of.items() if is_found[number])
+            tally_no.append(number)
+            self.pumps.append(watch.pump_id)
+        has_fault = [any(k for k, _ in tally.values()) for tally in self._tallies]
+        self._tally_no = np.array(tally_no, dtype=np.int64)
+        self.is_found = np.array(has_fault, dtype=np.bool_)[self._tally_no]
+        self._coded: dict[int, tuple[Levels, _Coded]] = {}
         self._sums: dict[int, tuple[Levels | None, Sums]] = {}
-        self._members: dict[int, tuple[Levels, dict[str, set[str]]]] = {}
 
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._number_of)
-
-    def strata(self, inside: set[str], level_of: Levels | None = None) -> list[Stratum]:
+    def strata(self, inside: Places, level_of: Levels | None = None) -> list[Stratum]:
         """Group against the others, slot by slot and, if asked, level by level of other groups.
 
         Slots in which the group was not watched tell nothing, and are left out.
 
         Parameters
         ----------
-        inside : set of str
-            Pumps of the group.
+        inside : ndarray of int64
+            Places of the group's pumps.
         level_of : mapping, optional
             Group of each pump in the other grouping.
         """
         if id(level_of) not in self._sums:
-            self._sums[id(level_of)] = (level_of, self._add_up(self._number_of, level_of))
+            everyone = np.arange(len(self.pumps))
+            self._sums[id(level_of)] = (level_of, self._add_up(everyone, level_of))
         _, of_all = self._sums[id(level_of)]
-        own = self._add_up(inside & self._number_of.keys(), level_of)
         return [
             Stratum(events=k, exposure=e, others=of_all[key][0] - k, rest=of_all[key][1] - e)
-            for key, (k, e) in sorted(own.items())
+            for key, (k, e) in sorted(self._add_up(inside, level_of).items())
         ]
 
-    def members(self, level_of: Levels) -> Mapping[str, set[str]]:
-        """Pumps of each group of a grouping."""
-        if id(level_of) not in self._members:
-            members: dict[str, set[str]] = {}
-            for pump_id in self._number_of:
-                members.setdefault(level_of[pump_id], set()).add(pump_id)
-            self._members[id(level_of)] = (level_of, members)
-        return self._members[id(level_of)][1]
+    def members(self, level_of: Levels) -> Mapping[str, Places]:
+        """Places of the pumps of each group of a grouping, groups in order."""
+        return self._levels(level_of).members
 
-    def _add_up(self, pumps: Collection[str], level_of: Levels | None) -> Sums:
-        numbers = map(self._number_of.__getitem__, pumps)
-        levels = repeat("") if level_of is None else map(level_of.__getitem__, pumps)
+    def main_level(self, inside: Places, level_of: Levels) -> tuple[str, int]:
+        """Where most of a group's pumps with the fault stand in another grouping.
+
+        Returns
+        -------
+        level : str
+        n_others : int
+            Pumps of that level which are not the group's.
+        """
+        coded = self._levels(level_of)
+        counts = np.bincount(coded.level_no[inside[self.is_found[inside]]])
+        main = int(np.argmax(counts))
+        n_own = int(np.count_nonzero(coded.level_no[inside] == main))
+        name = coded.names[main]
+        return name, coded.members[name].size - n_own
+
+    def _levels(self, level_of: Levels) -> "_Coded":
+        if id(level_of) not in self._coded:
+            self._coded[id(level_of)] = (level_of, _coded([level_of[p] for p in self.pumps]))
+        return self._coded[id(level_of)][1]
+
+    def _add_up(self, places: Places, level_of: Levels | None) -> Sums:
+        keys = self._tally_no[places]
+        if level_of is not None:
+            keys = keys + self._levels(level_of).level_no[places] * len(self._tallies)
         sums: Sums = {}
-        for (level, number), n in Counter(zip(levels, numbers, strict=False)).items():
+        for key, n in zip(*(a.tolist() for a in np.unique(keys, return_counts=True)), strict=True):
+            level, number = divmod(key, len(self._tallies))
             for slot, (events, exposure) in self._tallies[number].items():
                 k, e = sums.get((level, slot), (0, 0.0))
                 sums[level, slot] = (k + n * events, e + n * exposure)
         return sums
 
 
-def strata(
-    watches: Iterable[Watch], inside: set[str], level_of: Levels | None = None
-) -> list[Stratum]:
-    """Put one group against the others; see `Watched.strata`."""
-    return Watched(watches).strata(inside, level_of)
+@dataclass(frozen=True)
+class _Coded:
+    """Groups of one grouping by number, in the order of their names."""
+
+    names: list[str]
+    level_no: Places
+    members: dict[str, Places]
+
+
+def _coded(levels: list[str]) -> _Coded:
+    names = sorted(set(levels))
+    number_of = {name: number for number, name in enumerate(names)}
+    level_no = np.array([number_of[level] for level in levels], dtype=np.int64)
+    parts = np.split(
+        np.argsort(level_no, kind="stable"),
+        np.cumsum(np.bincount(level_no, minlength=len(names)))[:-1],
+    )
+    return _Coded(names, level_no, dict(zip(names, parts, strict=False)))  # no pumps, no names
 
 
 def ratio(rows: Iterable[Stratum]) -> float:

@@ -12,7 +12,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from analysis.exposure import Watched, expected, ratio, watch_of
+import numpy as np
+
+from analysis.exposure import Places, Watched, expected, ratio, watch_of
 from analysis.fault_history import FaultHistory, of_cause, week_no
 from analysis.findings import Kind
 from analysis.groups import GROUPINGS, NOT_REGISTERED, groups_of
@@ -190,9 +192,10 @@ def recurrence(week: str, histories: Iterable[FaultHistory], register: Register)
         for cause, of_subject in _subjects(seen):
             watched = Watched(watch_of(history, last) for history in of_subject)
             watches[kind, cause] = watched
+            looked = _looked(of_subject)
             for grouping in GROUPINGS:
                 groups += _group_rates(
-                    (kind, cause), grouping, of_subject, watched, group_of[grouping]
+                    (kind, cause), grouping, looked, watched, group_of[grouping]
                 )
     groups = _judged(groups, watches, group_of)
     standing_out = _in_order(groups)
@@ -270,20 +273,35 @@ class Count:
         )
 
 
-def count_of(seen: Sequence[FaultHistory]) -> Count:
-    """Count pumps that were judged at all."""
-    with_fault = [len(history.spells) for history in seen if history.spells]
-    return Count(
-        n_found=len(with_fault),
-        n_observed=len(seen),
-        n_spells=sum(with_fault),
-        pump_weeks=sum([len(history.judged) for history in seen]),
+@dataclass(frozen=True)
+class _Looked:
+    """Faults and weeks judged of pumps that were judged at all, in the order of their watches."""
+
+    n_spells: Places
+    n_judged: Places
+
+    def count(self, places: Places | None = None) -> Count:
+        """Count all of them, or some."""
+        n_spells = self.n_spells if places is None else self.n_spells[places]
+        n_judged = self.n_judged if places is None else self.n_judged[places]
+        return Count(
+            n_found=int(np.count_nonzero(n_spells)),
+            n_observed=n_spells.size,
+            n_spells=int(n_spells.sum()),
+            pump_weeks=int(n_judged.sum()),
+        )
+
+
+def _looked(seen: Sequence[FaultHistory]) -> _Looked:
+    return _Looked(
+        n_spells=np.array([len(history.spells) for history in seen], dtype=np.int64),
+        n_judged=np.array([len(history.judged) for history in seen], dtype=np.int64),
     )
 
 
 def rate_of(seen: Sequence[FaultHistory]) -> Rate:
     """Rate of pumps that were judged at all."""
-    return rate_from(count_of(seen))
+    return rate_from(_looked(seen).count())
 
 
 def rate_from(count: Count) -> Rate:
@@ -317,19 +335,16 @@ def _per_100(count: int, exposure: int) -> tuple[float | None, float | None, flo
 def _group_rates(
     subject: Subject,
     grouping: str,
-    seen: Sequence[FaultHistory],
+    looked: _Looked,
     watches: Watched,
     group_of: Mapping[str, str],
 ) -> list[GroupRate]:
     """Rates of the groups that show the kind, each beside the rest; not judged yet."""
     members = watches.members(group_of)
-    seen_in: dict[str, list[FaultHistory]] = {}
-    for history in seen:
-        seen_in.setdefault(group_of[history.pump_id], []).append(history)
-    in_all = count_of(seen)
-    if set(members) <= {NOT_REGISTERED}:
+    if members.keys() <= {NOT_REGISTERED}:
         return []
-    rows = {group: watches.strata(inside) for group, inside in sorted(members.items())}
+    in_all = looked.count()
+    rows = {group: watches.strata(inside) for group, inside in members.items()}
     found = [sum(row.events for row in of_group) for of_group in rows.values()]
     due = [expected(of_group) for of_group in rows.values()]
     against_fleet = _against_fleet(found, due)
@@ -337,7 +352,7 @@ def _group_rates(
     for n, (group, of_group) in enumerate(rows.items()):
         if not found[n]:
             continue
-        in_group = count_of(seen_in[group])
+        in_group = looked.count(members[group])
         tails = stratified_tails(of_group)
         middle, low, high = against_fleet[n]
         rates.append(

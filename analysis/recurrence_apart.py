@@ -6,9 +6,10 @@ where too few pumps are in one and not in the other, nobody can tell.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import compress
 
 from analysis.exposure import Watched, ratio, tails_at
 from analysis.groups import GROUPINGS, NOT_REGISTERED
@@ -75,11 +76,9 @@ def apart(
     gone: list[tuple[str, str]] = []
     for other in GROUPINGS:
         level_of = group_of[other]
-        members = watches.members(level_of)
-        if other == grouping or members.keys() <= {NOT_REGISTERED}:
+        if other == grouping or watches.members(level_of).keys() <= {NOT_REGISTERED}:
             continue
-        main = _main_level(watches, inside, level_of)
-        n_like = len(members[main] - inside)
+        main, n_like = watches.main_level(inside, level_of)
         if n_like < LIKE_MIN_PUMPS.value:
             mixed.append((other, main))
             continue
@@ -101,13 +100,10 @@ def cross_rows(
     watches: Watched, group_of: Mapping[str, Mapping[str, str]]
 ) -> tuple[CrossRow, ...]:
     """Count one kind by installer, model and region, most pumps with it first."""
-
-    def count(pumps: Iterable[str]) -> Counter[tuple[str, str, str]]:
-        known = list(pumps)
-        levels = (group_of[name] for name in ("installer", "pump_model", "region"))
-        return Counter(zip(*(map(one.__getitem__, known) for one in levels), strict=True))
-
-    observed, found = count(watches), count(watches.found)
+    levels = [group_of[name] for name in ("installer", "pump_model", "region")]
+    keys = list(zip(*(map(one.__getitem__, watches.pumps) for one in levels), strict=True))
+    observed = Counter(keys)
+    found = Counter(compress(keys, watches.is_found))
     return tuple(
         CrossRow(
             installer=key[0],
@@ -118,9 +114,3 @@ def cross_rows(
         )
         for key in sorted(observed, key=lambda key: (-found[key], -observed[key], key))
     )
-
-
-def _main_level(watches: Watched, inside: set[str], level_of: Mapping[str, str]) -> str:
-    """Where most of the group's pumps with the kind stand in another grouping."""
-    counts = Counter(level_of[pump_id] for pump_id in inside & watches.found)
-    return min(counts, key=lambda level: (-counts[level], level))

@@ -1,6 +1,7 @@
+import numpy as np
 import pytest
 
-from analysis.exposure import Watch, expected, ratio, strata, watch_of
+from analysis.exposure import Watch, Watched, expected, ratio, watch_of
 from analysis.fault_history import FaultHistory, Spell
 from analysis.findings import Kind
 from analysis.reliability.rates import stratified_tails
@@ -17,11 +18,16 @@ def pump(pump_id: str, judged: range, *begins: int) -> FaultHistory:
     )
 
 
+def strata(watches, inside, level_of=None):
+    watched = Watched(watches)
+    places = [n for n, pump_id in enumerate(watched.pumps) if pump_id in inside]
+    return watched.strata(np.array(places), level_of)
+
+
 def test_a_pump_is_watched_until_its_first_fault_and_counts_once():
     watch = watch_of(pump("P", range(100, 110), 103, 107), last_week=109)
 
     assert watch.tally == {(True, 0): (0, 1.0), (False, 0): (1, 3.0)}
-    assert watch.is_found
 
 
 def test_what_was_there_at_the_first_look_is_counted_apart():
