@@ -29,9 +29,9 @@ class Constants:
     parquet_rows_s: float = 4.8e6  # loaded from Parquet; the same
     measure_rows_s: float = 6.9e6  # measure_only.py --workers 1, the same
     pump_measure_s: float = 0.0115  # what a pump-week costs whatever its rows: the same at 60 s
-    judge_s: float = 0.0037  # a pump, compared with its peers; coordinator.py
+    judge_s: float = 0.0035  # a pump, compared with its peers; coordinator.py
     page_s: float = 0.045  # a site's page; `pumprounds pages --workers 1`
-    alone_s: float = 0.0042  # a pump, in one process: ranks, files, fleet's pages; coordinator.py
+    alone_s: float = 0.0018  # a pump, in one process: ranks, files, fleet's pages; coordinator.py
     pumps_a_site: float = 1.6  # the demo fleet's
 
 
