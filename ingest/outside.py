@@ -240,6 +240,8 @@ def read_outside(
 
     reading = outside.reading
     number_of = {name: numbers[pump_id] for name, pump_id in reading.names_of([*numbers]).items()}
+    if reading.pump is None and "" not in number_of:
+        return schema.empty_table()
     with opened_source(outside.address) as source:
         if source.size() != outside.n_bytes:
             raise OSError(f"it has {source.size()} bytes, not {outside.n_bytes}")
@@ -365,7 +367,10 @@ def _channel(column: "pa.ChunkedArray", read_as: ChannelColumn) -> NDArray[np.fl
         column = column.cast(pa.float64())
     values = numbers_of(column)
     if (read_as.factor, read_as.offset) != (1.0, 0.0):
-        values = values.astype(np.float64) * read_as.factor + read_as.offset
+        values = values.astype(np.float64)
+        values *= read_as.factor
+        if read_as.offset:
+            values += read_as.offset
     return values.astype(np.float32, copy=False)
 
 
