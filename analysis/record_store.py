@@ -14,6 +14,7 @@ from analysis.fingerprint import answers_state
 from analysis.peers import PeerNote
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 from ingest.rows import insert_columns, insert_table, lay_out
+from ingest.store import transaction
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -64,30 +65,32 @@ def ensure_tables(con: duckdb.DuckDBPyConnection) -> None:
     """Create the tables of records, findings and assessments where the store lacks them.
 
     Records that an earlier version made get the columns it did not know, and every pump-week is
-    marked for measuring again, so that they are filled where its samples are still there.
+    marked for measuring again, so that they are filled where its samples are still there. All of
+    it is done or nothing.
     """
-    known: dict[str, set[str]] = {}
-    for table, column in con.execute(
-        "select table_name, column_name from duckdb_columns() where not internal"
-    ).fetchall():
-        known.setdefault(table, set()).add(column)
-    is_outdated = False
-    for record, table in RECORD_TABLES.items():
-        wanted = {name: _sql_type(hint) for name, hint in get_type_hints(record).items()}
-        if table not in known:
-            columns = ", ".join(f"{name} {kind}" for name, kind in wanted.items())
-            con.execute(f"create table {table} ({columns})")
-            continue
-        for name in wanted.keys() - known[table]:
-            con.execute(f"alter table {table} add column {name} {wanted[name]}")
-        for name in known[table] - wanted.keys():
-            con.execute(f"alter table {table} drop column {name}")
-        is_outdated |= wanted.keys() != known[table]
-    if is_outdated and "coverage" in known:
-        con.execute("update coverage set is_measured = false")
-    con.execute(_FINDING_TABLES)
-    for column in _SCAN_STATES:  # a store made before them lacks them
-        con.execute(f"alter table scans add column if not exists {column} varchar")
+    with transaction(con):
+        known: dict[str, set[str]] = {}
+        for table, column in con.execute(
+            "select table_name, column_name from duckdb_columns() where not internal"
+        ).fetchall():
+            known.setdefault(table, set()).add(column)
+        is_outdated = False
+        for record, table in RECORD_TABLES.items():
+            wanted = {name: _sql_type(hint) for name, hint in get_type_hints(record).items()}
+            if table not in known:
+                columns = ", ".join(f"{name} {kind}" for name, kind in wanted.items())
+                con.execute(f"create table {table} ({columns})")
+                continue
+            for name in wanted.keys() - known[table]:
+                con.execute(f"alter table {table} add column {name} {wanted[name]}")
+            for name in known[table] - wanted.keys():
+                con.execute(f"alter table {table} drop column {name}")
+            is_outdated |= wanted.keys() != known[table]
+        if is_outdated and "coverage" in known:
+            con.execute("update coverage set is_measured = false")
+        con.execute(_FINDING_TABLES)
+        for column in _SCAN_STATES:  # a store made before them lacks them
+            con.execute(f"alter table scans add column if not exists {column} varchar")
 
 
 def write_records(con: duckdb.DuckDBPyConnection, records: Sequence[PumpRecord]) -> None:

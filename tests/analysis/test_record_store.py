@@ -9,6 +9,7 @@ import duckdb
 import pytest
 
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
+from analysis.record_checks import wrong_records
 from analysis.record_reading import read_days, read_op_map, read_trips, read_weeks
 from analysis.record_store import (
     ensure_tables,
@@ -124,6 +125,62 @@ def test_tables_that_are_as_they_should_be_stay_measured() -> None:
     ensure_tables(con)
 
     assert con.execute("select is_measured from coverage").fetchall() == [(True,)]
+
+
+class CutShort:
+    """A connection on which one statement fails, as where the process is ended before it."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, at: int) -> None:
+        self.con = con
+        self.left = at
+
+    def execute(self, statement: str) -> duckdb.DuckDBPyConnection:
+        if statement not in ("begin", "commit", "rollback"):
+            self.left -= 1
+            if self.left == 0:
+                raise InterruptedError
+        return self.con.execute(statement)
+
+
+@pytest.mark.parametrize("is_older", [True, False])
+def test_tables_are_made_all_or_none_wherever_the_work_is_cut_short(is_older: bool) -> None:
+    n_cut = 0
+    for at in range(1, 200):
+        con = duckdb.connect()
+        con.execute("create table coverage (pump_no integer, week varchar, is_measured boolean)")
+        con.execute("insert into coverage values (1, '2026-W46', true)")
+        if is_older:
+            ensure_tables(con)
+            con.execute("alter table pump_week drop column f0_hz")
+            con.execute("alter table op_map drop column current_sd_a")
+        before = tables_of(con)
+        try:
+            ensure_tables(CutShort(con, at))  # type: ignore[arg-type]
+        except InterruptedError:
+            n_cut += 1
+            assert tables_of(con) == before
+            assert con.execute("select is_measured from coverage").fetchall() == [(True,)]
+        else:
+            break
+
+    assert n_cut >= 5
+    assert tables_of(con) != before
+    assert con.execute("select is_measured from coverage").fetchall() == [(not is_older,)]
+
+
+def tables_of(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str]]:
+    return con.execute(
+        "select table_name, column_name from duckdb_columns() where not internal order by all"
+    ).fetchall()
+
+
+@pytest.mark.parametrize("lost", ["scans", "assessments", "pump_week"])
+def test_a_store_left_half_made_by_an_earlier_version_contradicts_nothing(
+    con: duckdb.DuckDBPyConnection, lost: str
+) -> None:
+    con.execute(f"drop table {lost}")
+
+    assert wrong_records(con) == []
 
 
 def test_reading_stops_at_the_week_asked_for(con: duckdb.DuckDBPyConnection) -> None:
