@@ -7,10 +7,7 @@ from pathlib import Path
 import pytest
 
 DRIVER = Path(__file__).with_name("kill_runs.py")
-
-
-N_KILLS = 20
-AT_SECOND = "at the second attempt"
+N_KILLS = 50
 
 
 @pytest.mark.slow
@@ -26,10 +23,7 @@ def test_kills_at_many_moments_lose_nothing_and_double_nothing(tmp_path: Path) -
     *kills, total = ran.stdout.splitlines()
     print(ran.stdout)  # noqa: T201  # shown when it fails
     assert total == f"{N_KILLS} kills"
-    assert [
-        line for line in kills if not line.endswith(" -") and f" - {AT_SECOND}" not in line
-    ] == []
-    assert sum(AT_SECOND in line for line in kills) <= 1
+    assert [line for line in kills if not line.endswith(" -")] == []
     n_left = [int(line.split()[1]) for line in kills]
     n_archived = [int(line.split()[2]) for line in kills]
     assert len(set(n_left)) >= 3  # some between files, some in the scan,
