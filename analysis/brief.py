@@ -205,7 +205,7 @@ def make_briefs(
     RegisterError
         The register has no such site.
     """
-    books = replace(_open_books(con, week), weights=weights)
+    books = replace(_open_books(con, week, site_ids), weights=weights)
     sites = books.register.sites
     ids = list(sites) if site_ids is None else list(site_ids)
     if unknown := [site_id for site_id in ids if site_id not in sites]:
@@ -220,15 +220,23 @@ def make_briefs(
             yield brief_of_site(books, records, sites[site_id])
 
 
-def _open_books(con: duckdb.DuckDBPyConnection, week: Week) -> Books:
+def _open_books(
+    con: duckdb.DuckDBPyConnection, week: Week, site_ids: Sequence[str] | None
+) -> Books:
+    """Read what is told of some sites' pumps, or of all."""
     register = read_register(con)
+    pumps: list[str] | None = None
+    if site_ids is not None:
+        pumps = [p.pump_id for site_id in site_ids for p in register.pumps_at(site_id)]
     findings: dict[str, list[Finding]] = {}
     for finding in record_store.read_findings(con, str(week)):
         findings.setdefault(finding.site_id, []).append(finding)
     assessments: dict[str, list[Assessment]] = {}
-    for assessment in record_store.read_assessments(con, str(week)):
+    for assessment in record_store.read_assessments(con, str(week), pumps):
         assessments.setdefault(assessment.pump_id, []).append(assessment)
     visited = sorted({visit.site_id for visit in register.visits if visit.kind})
+    if site_ids is not None:
+        visited = [site_id for site_id in visited if site_id in set(site_ids)]
     pump_ids = [p.pump_id for site_id in visited for p in register.pumps_at(site_id)]
     history = record_store.read_findings(con, pump_ids=pump_ids) if pump_ids else []
     return Books(

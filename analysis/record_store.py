@@ -251,12 +251,16 @@ def pumps_with_findings(con: duckdb.DuckDBPyConnection, week: str) -> set[str]:
     return {pump_id for (pump_id,) in rows.fetchall()}
 
 
-def read_assessments(con: duckdb.DuckDBPyConnection, week: str) -> list[Assessment]:
-    """Assessments of one week, sorted by site, pump and kind."""
+def read_assessments(
+    con: duckdb.DuckDBPyConnection, week: str, pump_ids: Sequence[str] | None = None
+) -> list[Assessment]:
+    """Assessments of one week, of some pumps or all, sorted by site, pump and kind."""
     rows = con.execute(
         "select week, site_id, pump_id, kind, status, reason from assessments"
-        " where week = $week order by site_id, pump_id, kind",
-        {"week": week},
+        " where week = $week"
+        " and ($pumps is null or pump_id in (select unnest($pumps::varchar[])))"
+        " order by site_id, pump_id, kind",
+        {"week": week, "pumps": None if pump_ids is None else list(pump_ids)},
     ).fetchall()
     return [
         Assessment(
