@@ -183,6 +183,17 @@ class Aside(Processes):
         super().__init__(1)
         self._unloaded = list(libraries)
 
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if kind is not None:  # nobody waits for what it is at, such as hashing many logs
+            for process in multiprocessing.active_children():
+                process.terminate()
+        super().__exit__(kind, value, trace)
+
     def prepare(self) -> None:
         """Let it load the libraries, as they will be wanted."""
         if self._unloaded:

@@ -11,7 +11,7 @@ import pytest
 
 from analysis.measure_new import measure_apart, measure_new, to_measure
 from analysis.record_checks import wrong_records
-from analysis.workers import Here, Processes, Spread
+from analysis.workers import Aside, Here, Processes, Spread
 from ingest.errors import WorkerError
 from ingest.installed_base import Pump, Register, Site
 from ingest.load import load_logs
@@ -155,3 +155,23 @@ def test_a_worker_whose_parent_is_gone_ends():
 
 def _pid(_: int) -> int:
     return os.getpid()
+
+
+def test_what_a_process_aside_is_at_ends_with_an_error() -> None:
+    def fail() -> None:
+        with Aside(()) as aside:
+            aside.map(time.sleep, [120.0])
+            raise WorkerError("something else went wrong")
+
+    started = time.perf_counter()
+    with pytest.raises(WorkerError):
+        fail()
+
+    assert time.perf_counter() - started < 60.0
+
+
+def test_what_a_process_aside_was_asked_for_is_there_when_wanted() -> None:
+    with Aside(()) as aside:
+        squares = aside.map(slow_square, [3, 4])
+
+        assert list(squares) == [9, 16]
