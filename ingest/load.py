@@ -43,7 +43,7 @@ from ingest.log_files import (
     unpacks_too_far,
 )
 from ingest.log_profile import LogProfile
-from ingest.probe import Probe, probe
+from ingest.probe import Probe, probe, rows_told
 from ingest.rejects import Reject
 from ingest.samples import add_columns
 from ingest.shown import shown_error
@@ -187,7 +187,7 @@ class _Loader:
         self, hashed: Iterable[tuple[LogFile, str | OSError]]
     ) -> tuple[list[_NewFile], int]:
         """Tell new files from those loaded before and those that cannot be read at all."""
-        new: list[_NewFile] = []
+        fresh: list[tuple[LogFile, str, Entry]] = []
         n_unchanged = 0
         for file, sha256 in hashed:
             if isinstance(sha256, OSError):
@@ -200,7 +200,14 @@ class _Loader:
                 continue
             self.when_new()
             entry = Entry(by_name, file.name, file.n_bytes, self.read_as[profile])
-            probed = self._probe(file, profile, entry)
+            fresh.append((file, sha256, entry))
+        n_rows = rows_told(self.con, [file for file, _, _ in fresh])
+        new: list[_NewFile] = []
+        for file, sha256, entry in fresh:
+            if self.ledger.has((sha256, entry.key), entry.read_as):  # its like came just before
+                n_unchanged += 1
+                continue
+            probed = self._probe(file, entry, n_rows.get(str(file.path)))
             if probed is None:
                 continue
             if probed.layout.pump is not None:
@@ -211,7 +218,7 @@ class _Loader:
                 self.tally.note(note, file.name)
         return new, n_unchanged
 
-    def _probe(self, file: LogFile, profile: LogProfile | None, entry: Entry) -> Probe | None:
+    def _probe(self, file: LogFile, entry: Entry, n_rows: int | None) -> Probe | None:
         """Look into a file; one that cannot be read is written down as that."""
         try:
             if unpacks_too_far(file):
@@ -219,7 +226,7 @@ class _Loader:
                     f"unpacks to more than {MAX_GROWTH} times its size and {SURE_BYTES // 10**6} "
                     "MB, as no log does. Unpack it yourself if it is one."
                 )
-            return probe(self.con, file, profile)
+            return probe(self.con, file, self._profile(file), n_rows)
         except (LayoutError, *UNREADABLE) as error:
             why = str(error) if isinstance(error, LayoutError) else f"cannot be read: {error}."
         if file.has_changed():

@@ -1,11 +1,12 @@
 """Which files are read, by which pump's name, in which packing; what is refused as a whole."""
 
 import gzip
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import duckdb
 import numpy as np
 import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 import ingest.load
@@ -306,3 +307,21 @@ def test_a_log_that_grows_after_it_was_hashed_is_read_again(con, register, write
     assert any("was written to while it was read" in note for note in report.notes)
     assert load_logs(con, [path], register).n_files_new == 1
     assert load_logs(con, [path], register).n_files_new == 0
+
+
+def test_a_damaged_parquet_log_among_whole_ones_is_told_and_they_are_loaded(
+    con, register, tmp_path
+):
+    start = datetime(2026, 11, 16, tzinfo=UTC)
+    times = [start + timedelta(seconds=5 * k) for k in range(50)]
+    for pump in ("P-1", "P-2"):
+        columns = {"timestamp": times, "pressure_kpa": [400.0] * 50, "frequency_hz": [45.0] * 50}
+        pq.write_table(pa.table(columns | {"current_a": [3.0] * 50}), tmp_path / f"{pump}.parquet")
+    (tmp_path / "P-BER.parquet").write_bytes(b"PAR1 and no more")
+
+    report = load_logs(con, [tmp_path], register)
+
+    assert report.rows_kept == 100
+    assert [str(one) for one in report.rejects] != []
+    assert all("P-BER.parquet" in str(one) for one in report.rejects)
+    assert load_logs(con, [tmp_path], register).rows_kept == 0
