@@ -225,7 +225,8 @@ def _open_books(
 ) -> Books:
     """Read what is told of some sites' pumps, or of all."""
     register = read_register(con)
-    pumps: list[str] | None = None
+    asked = register.sites if site_ids is None else site_ids
+    pumps = None
     if site_ids is not None:
         pumps = [p.pump_id for site_id in site_ids for p in register.pumps_at(site_id)]
     findings: dict[str, list[Finding]] = {}
@@ -234,9 +235,7 @@ def _open_books(
     assessments: dict[str, list[Assessment]] = {}
     for assessment in record_store.read_assessments(con, str(week), pumps):
         assessments.setdefault(assessment.pump_id, []).append(assessment)
-    visited = sorted({visit.site_id for visit in register.visits if visit.kind})
-    if site_ids is not None:
-        visited = [site_id for site_id in visited if site_id in set(site_ids)]
+    visited = sorted({visit.site_id for visit in register.visits if visit.kind} & {*asked})
     pump_ids = [p.pump_id for site_id in visited for p in register.pumps_at(site_id)]
     history = record_store.read_findings(con, pump_ids=pump_ids) if pump_ids else []
     return Books(

@@ -60,6 +60,8 @@ class FaultHistory:
     @property
     def begun_later(self) -> tuple[int, ...]:
         """Weeks in which a spell began after the first look; what was there then is older."""
+        if not self.spells:  # of most pumps
+            return ()
         return tuple(s.begins for s in self.spells if s.begins > self.judged[0])
 
 

@@ -201,9 +201,7 @@ def recurrence(week: str, histories: Iterable[FaultHistory], register: Register)
     standing_out = _in_order(groups)
     return Recurrence(
         week=week,
-        n_weeks=len(
-            {w for weeks in {h.judged for each in by_kind.values() for h in each} for w in weeks}
-        ),
+        n_weeks=len(set[int]().union(*{h.judged for each in by_kind.values() for h in each})),
         n_pumps=len(register.pumps),
         kinds=tuple(kinds),
         groups=tuple(groups),

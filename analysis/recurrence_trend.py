@@ -253,7 +253,7 @@ def _long_trend(
     kind: Kind, grouping: str, group: str, inside: Sequence[FaultHistory]
 ) -> LongTrend | None:
     """Test one set of pumps; None with too few faults. ``chance`` is not adjusted yet."""
-    ages, spans = _watches([h for h in inside if h.spells and h.begun_later])
+    ages, spans = _watches([h for h in inside if h.begun_later])
     n = sum(len(one) for one in ages)
     least = PUMP_MIN_EVENTS if grouping == "pump" else TREND_MIN_EVENTS
     if n < least.value:
@@ -285,10 +285,7 @@ def _watches(inside: Sequence[FaultHistory]) -> tuple[list[list[float]], list[fl
     """
     watched = [h for h in inside if h.judged[-1] > h.judged[0]]
     return (
-        [
-            [week - h.judged[0] - 0.5 for week in h.begun_later] if h.spells else []
-            for h in watched
-        ],
+        [[week - h.judged[0] - 0.5 for week in h.begun_later] for h in watched],
         [float(h.judged[-1] - h.judged[0]) for h in watched],
     )
 
@@ -351,7 +348,7 @@ def _halves(histories: Sequence[FaultHistory], early: range, late: range) -> Hal
 
 
 def _begun(histories: Sequence[FaultHistory], weeks: range) -> int:
-    return sum(_n_within(h.begun_later, weeks) for h in histories if h.spells)
+    return sum(_n_within(h.begun_later, weeks) for h in histories)
 
 
 def _watched(histories: Sequence[FaultHistory], weeks: range) -> int:
