@@ -121,7 +121,9 @@ def _probe_parquet(
     if file.is_pattern:
         raise LayoutError("has *, ? or [ in its path, which stand for other signs. Rename it.")
     try:
-        described = con.sql("from read_parquet($path)", params={"path": str(file.path)})
+        described = con.execute(
+            "describe select * from read_parquet($path)", {"path": str(file.path)}
+        ).fetchall()
         if n_rows is None:
             ((n_rows,),) = con.execute(
                 "select num_rows from parquet_file_metadata($path)", {"path": str(file.path)}
@@ -132,13 +134,13 @@ def _probe_parquet(
         raise LayoutError(
             f"has {n_rows} rows in {file.n_bytes} bytes, as no log does. Split it if it is."
         )
-    titles = described.columns
+    titles = [str(row[0]) for row in described]
     layout = profile_layout(profile, titles, 0) if profile else plain_layout(titles, 0)
     return Probe(
         file=file,
         layout=replace(layout, skip=0),
         profile=profile,
-        types=tuple(str(kind) for kind in described.types),
+        types=tuple(str(row[1]) for row in described),
         pump=None if layout.pump is not None else pump_of_name(file, profile),
         n_rows=n_rows,
     )

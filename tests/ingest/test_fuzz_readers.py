@@ -184,6 +184,7 @@ PARQUET = parquet_bytes()
 @example(changes=[(181, 176), (683, 109), (469, 145)], cut=len(PARQUET))
 @example(changes=[(330, 186), (453, 32), (1, 1), (330, 186)], cut=len(PARQUET))
 @example(changes=[(3573, 35), (753, 187), (3573, 35)], cut=len(PARQUET))
+@example(changes=[(4027, 66), (201, 17), (1101, 216), (2604, 204)], cut=5168)
 def test_parquet_with_spoilt_bytes_is_left_copied_or_told(changes, cut):
     spoilt = bytearray(PARQUET)
     for at, by in changes:
