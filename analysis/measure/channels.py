@@ -73,10 +73,12 @@ def channel_measures(week: Trace, held_kpa: float | None) -> dict[str, Any]:
     columns: dict[str, list[float | None]] = {f"channel_{name}": [] for name in _FIELDS}
     edge_rows = week.cut.first[week.cut.is_start | week.cut.is_stop]
     for channel in CHANNELS:
-        values: Floats = getattr(week.samples, channel)
-        found = dict.fromkeys(columns) | _of_channel(week, channel, values, edge_rows, held_kpa)
+        found: dict[str, float | None] = {}
+        if channel in week.logged:
+            values: Floats = getattr(week.samples, channel)
+            found = _of_channel(week, channel, values, edge_rows, held_kpa)
         for name in columns:
-            columns[name].append(found[name])
+            columns[name].append(found.get(name))
     return dict(columns)
 
 
@@ -88,8 +90,6 @@ def _of_channel(
     held_kpa: float | None,
 ) -> dict[str, float | None]:
     lowest, highest = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
-    if np.isnan(lowest):
-        return {}
     found: dict[str, float | None] = {}
     still = _most_telling(week, channel, values, edge_rows, held_kpa)
     if still is not None:

@@ -61,7 +61,7 @@ def _against_each_other(week: Trace) -> dict[str, float | None]:
         "current_at_rest_a": median(np.where(is_stopped, samples.current_a, np.float32(np.nan))),
         "no_current_run_share": _no_current_share(week),
     }
-    if np.isnan(samples.suction_kpa).all():
+    if "suction_kpa" not in week.logged:
         return found
     over = samples.suction_kpa[settled.rows] > settled.pressure_kpa + REST_BELOW_SUCTION_KPA.value
     total_s = float(settled.held_s.sum())

@@ -89,9 +89,12 @@ def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:
     settled, samples, pump = week.settled, week.samples, week.pump
     level = held_quantiles(settled.current_a, settled.held_s, (0.5, 0.95, 1.0))
     p50_a, p95_a, max_a = level or (None, None, None)
-    input_a = held_quantile(samples.input_current_a[settled.rows], settled.held_s, 0.95)
-    running = week.running_rows
-    flow_lpm = samples.flow_lpm[running]
+    input_a = flow_lpm = None
+    if "input_current_a" in week.logged:
+        input_a = held_quantile(samples.input_current_a[settled.rows], settled.held_s, 0.95)
+    if "flow_lpm" in week.logged:
+        running = week.running_rows
+        flow_lpm = held_quantile(samples.flow_lpm[running], week.time.held_s[running], 0.5)
     return {
         "current_p50_a": p50_a,
         "current_p95_a": p95_a,
@@ -102,7 +105,7 @@ def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:
         "ceiling_a": of.current_a,
         "clip_s": None if level is None else float(week.time.held_s[of.rows].sum()),
         "input_current_p95_a": input_a,
-        "flow_p50_lpm": held_quantile(flow_lpm, week.time.held_s[running], 0.5),
+        "flow_p50_lpm": flow_lpm,
         **_thermal(week),
     }
 

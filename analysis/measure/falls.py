@@ -310,6 +310,6 @@ def stored_kpa_per_l(week: Trace, held_kpa: float | None) -> float | None:
 def _suction_rise_kpa(week: Trace, ranges: StopRanges) -> float | None:
     """Median over stops of suction at the end less suction at the beginning."""
     suction_kpa = week.samples.suction_kpa
-    if ranges.first.size == 0 or np.isnan(suction_kpa).all():
+    if ranges.first.size == 0 or "suction_kpa" not in week.logged:
         return None
     return median(suction_kpa[ranges.end - 1] - suction_kpa[ranges.first])

@@ -68,10 +68,13 @@ def heat(week: Trace, held_kpa: float | None) -> Heat:
         Held pressure, in place of a setting where none is registered. [kPa]
     """
     temp_c = week.samples.drive_temp_c
+    none = Heat({"has_drive_temp": False}, [{} for _ in week.clock.dates])
+    if "drive_temp_c" not in week.logged:
+        return none
     with np.errstate(invalid="ignore"):
         is_real = (temp_c >= DRIVE_TEMP_MIN_C.value) & (temp_c <= DRIVE_TEMP_MAX_C.value)
     if not is_real.any():
-        return Heat({"has_drive_temp": False}, [{} for _ in week.clock.dates])
+        return none
     if not is_real.all():
         temp_c = np.where(is_real, temp_c, np.float32(np.nan))
     blocks = _blocks(week, temp_c)

@@ -49,15 +49,11 @@ def observation(week: Trace) -> dict[str, Any]:
         "flip_share": n_flips / n_pairs if n_pairs else 0.0,
         "is_shut_down": _is_shut_down(week),
         "pressure_step_kpa": week.pressure_step_kpa,
-        "has_voltage": _has_values(week.samples.voltage_v),
-        "has_suction": _has_values(week.samples.suction_kpa),
-        "has_flow": _has_values(week.samples.flow_lpm),
-        "has_input_current": _has_values(week.samples.input_current_a),
+        "has_voltage": "voltage_v" in week.logged,
+        "has_suction": "suction_kpa" in week.logged,
+        "has_flow": "flow_lpm" in week.logged,
+        "has_input_current": "input_current_a" in week.logged,
     }
-
-
-def _has_values(channel: np.ndarray[Any, np.dtype[np.float32]]) -> bool:
-    return not bool(np.isnan(channel).all())
 
 
 def _is_shut_down(week: Trace) -> bool:

@@ -154,7 +154,10 @@ def nights(
         leak_lpm=tank_flow_lpm(week, found),
         holds=holds(week, windows_s, step_kpa),
         floor_hz=[_floor_hz(week, low, high) for low, high in rows],
-        flow_floor_lpm=[_flow_floor_lpm(week, low, high) for low, high in windows_s],
+        flow_floor_lpm=[
+            _flow_floor_lpm(week, low, high) if "flow_lpm" in week.logged else None
+            for low, high in windows_s
+        ],
     )
 
 

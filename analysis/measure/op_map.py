@@ -59,6 +59,11 @@ def op_map(week: Trace, held_kpa: float | None) -> tuple[OpMapBin, ...]:
     def averaged(values: NDArray[np.float32]) -> NDArray[np.float64]:
         return _means(cell, values, held_s, total_s)
 
+    def averaged_if_logged(name: str) -> NDArray[np.float64]:
+        if name not in week.logged:
+            return np.full(total_s.shape, np.nan)
+        return averaged(getattr(samples, name)[rows])
+
     mean_a = averaged(current_a)
     off_a = current_a - mean_a.astype(np.float32)[cell]
     means = {
@@ -66,9 +71,9 @@ def op_map(week: Trace, held_kpa: float | None) -> tuple[OpMapBin, ...]:
         "pressure_mean_kpa": averaged(of(settled.pressure_kpa)),
         "current_mean_a": mean_a,
         "current_sd_a": np.sqrt(averaged(off_a * off_a)),
-        "voltage_mean_v": averaged(samples.voltage_v[rows]),
-        "flow_mean_lpm": averaged(samples.flow_lpm[rows]),
-        "suction_mean_kpa": averaged(samples.suction_kpa[rows]),
+        "voltage_mean_v": averaged_if_logged("voltage_v"),
+        "flow_mean_lpm": averaged_if_logged("flow_lpm"),
+        "suction_mean_kpa": averaged_if_logged("suction_kpa"),
     }
     columns: dict[str, list[Any]] = {name: _listed(mean[filled]) for name, mean in means.items()}
     return tuple(

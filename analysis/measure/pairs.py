@@ -94,7 +94,7 @@ def voltage_pairs(week: Trace, volts: NDArray[np.float32]) -> Pairs:
     samples = week.samples
     run_v, motor_a = run(volts), run(samples.current_a)
     drop_v = idle(volts) - run_v
-    is_logged = not bool(np.isnan(samples.input_current_a).all())
+    is_logged = "input_current_a" in week.logged
     share = None
     if is_logged:
         idle_a = np.nan_to_num(idle(samples.input_current_a))

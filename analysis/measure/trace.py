@@ -16,7 +16,7 @@ from analysis.measure.quantiles import in_order
 from analysis.measure.segments import RUNNING, Segments, range_rows, segments, states
 from analysis.measure.timeline import Timeline, covered_s, timeline
 from ingest.installed_base import Pump
-from ingest.samples import PumpSamples
+from ingest.samples import CHANNELS, PumpSamples
 
 _AVERAGED_ROWS_MIN = 5
 _STEP_SHARE = 0.05
@@ -54,6 +54,8 @@ class Trace:
 
     Attributes
     ----------
+    logged : frozenset of str
+        Channels that have a value at least once.
     state : ndarray of int8, shape (n,)
         0 stopped, 1 running, 2 unknown.
     running_rows : ndarray of int64
@@ -67,6 +69,7 @@ class Trace:
     """
 
     samples: PumpSamples
+    logged: frozenset[str]
     pump: Pump
     clock: LocalClock
     time: Timeline
@@ -114,6 +117,7 @@ def lay_out(samples: PumpSamples, pump: Pump, clock: LocalClock) -> Trace:
     is_averaged = holds_averages(samples.frequency_hz, pump.min_hz, cut, time)
     return Trace(
         samples=samples,
+        logged=frozenset(name for name in CHANNELS if _has_values(getattr(samples, name))),
         pump=pump,
         clock=clock,
         time=time,
@@ -125,6 +129,10 @@ def lay_out(samples: PumpSamples, pump: Pump, clock: LocalClock) -> Trace:
         pressure_step_kpa=smallest_step(samples.pressure_kpa),
         day_rows=time.rows_s(clock.day_edges_s),
     )
+
+
+def _has_values(channel: NDArray[np.float32]) -> bool:
+    return not np.isnan(channel[0]) or not bool(np.isnan(channel).all())
 
 
 def holds_averages(

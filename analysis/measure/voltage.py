@@ -65,7 +65,7 @@ class Volts:
 def sorted_out(week: Trace) -> Volts | None:
     """Sort out a week's volts; None where none was logged."""
     volts, held_s = week.samples.voltage_v, week.time.held_s
-    if np.isnan(volts).all():
+    if "voltage_v" not in week.logged:
         return None
     nominal_v = week.pump.supply_volts
     sort_v = nominal_v or median(volts[volts > 0.0]) or 1.0
