@@ -13,6 +13,7 @@ from analysis.record_store import ensure_tables, forget_scans, write_records
 from analysis.records import PumpRecord
 from analysis.workers import Spread
 from ingest.archive import Archive, outside_counts
+from ingest.freed_memory import keep_freed_memory
 from ingest.installed_base import Pump, Register, Site
 from ingest.outside import OutsideFile
 from ingest.samples import PumpSamples, read_outside_samples, read_samples, sample_columns
@@ -82,6 +83,8 @@ def measure_new(
     ensure_tables(con)
     register = read_register(con)
     todo = to_measure(con, up_to)
+    if todo:
+        keep_freed_memory()
     done: list[tuple[str, str]] = []
     for batch in _batches(todo, BATCH_PUMPS):
         records = measure_pumps(con, parse_week(batch[0].week), _with_sites(batch, register))

@@ -4,7 +4,6 @@ A job is a function of a module and plain data, and returns plain data, so that 
 anywhere; results come back in the order of the jobs, so that the place makes no difference.
 """
 
-import ctypes
 import gc
 import multiprocessing
 import os
@@ -24,15 +23,13 @@ from types import TracebackType
 from typing import Protocol, Self, TypeVar
 
 from ingest.errors import WorkerError
+from ingest.freed_memory import keep_freed_memory
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
 MAX_LOST = 2
 """Ours: once may be chance (memory short for a moment), more is the job's own doing."""
-
-_KEPT_BYTES, _LARGE_BYTES = 256 * 2**20, 32 * 2**20
-_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3  # of mallopt(3), GNU C library; 32 MB is its most
 
 _WATCH_S = 0.2
 
@@ -239,19 +236,9 @@ def _pool(n: int) -> ProcessPoolExecutor:
 def _begin(parent: int) -> None:
     """Prepare a worker: it leaves alone what it has from its parent, and ends when that ends."""
     gc.freeze()
-    _keep_freed_memory()
+    keep_freed_memory()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent stops the work
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
-
-
-def _keep_freed_memory() -> None:
-    """Use freed memory again: to give it back and ask anew takes a tenth of measuring."""
-    try:
-        mallopt = ctypes.CDLL(None).mallopt
-    except (AttributeError, OSError, TypeError):  # another C library, or system
-        return
-    mallopt(_M_TRIM_THRESHOLD, _KEPT_BYTES)
-    mallopt(_M_MMAP_THRESHOLD, _LARGE_BYTES)
 
 
 def _end_with(parent: int) -> None:

@@ -13,6 +13,7 @@ import duckdb
 from ingest.archive import ensure_left, has_left
 from ingest.batch_reading import Fleet
 from ingest.coverage import add_coverage, pump_in_reach, stored_counts
+from ingest.freed_memory import keep_freed_memory
 from ingest.layout import LayoutError
 from ingest.ledger import Entry, FileResult, Ledger, key_by_name
 from ingest.load_report import Tally
@@ -79,6 +80,7 @@ class InPlace:
         n_unchanged = len(logs) - len(new)
         if new:
             self.when_new()
+            keep_freed_memory()
         not_fit: list[tuple[LogFile, str]] = []
         with ThreadPoolExecutor(_THREADS) as pool:
             for start in range(0, len(new), FILES_A_ROUND):
