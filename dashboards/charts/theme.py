@@ -30,6 +30,7 @@ NO_DATA_SHADE = "rgba(110, 110, 110, 0.22)"
 QUIET_SHADE = "rgba(0, 114, 178, 0.10)"
 
 _FONT = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'Liberation Sans', sans-serif"
+_BUTTONS_PX = 28  # room above a plot for its buttons, which would cover labels within
 _LABEL_SIZE = 11
 _LABEL_HEIGHT_PX = 13
 _LABEL_PLACES = {1.0: "right", 0.0: "left", 0.5: "center"}
@@ -190,7 +191,7 @@ def layout(height: int, **more: Any) -> dict[str, Any]:
     made = {
         "height": height,
         "autosize": True,
-        "margin": {"l": 8, "r": 12, "t": 18, "b": 8},
+        "margin": {"l": 8, "r": 12, "t": _BUTTONS_PX, "b": 8},
         "paper_bgcolor": "#ffffff",
         "plot_bgcolor": "#ffffff",
         "font": {"family": _FONT, "size": 12, "color": INK},

@@ -70,6 +70,12 @@ SIZES_OF_PLOTS = """[...document.querySelectorAll('.plot')].map(plot => {
   const box = plot.getBoundingClientRect();
   return {width: Math.round(box.width), height: Math.round(box.height)};
 })"""
+BUTTONS_ABOVE = """(() => {
+  const above = [...document.querySelectorAll('.plot')].map(plot =>
+    plot.querySelector('.draglayer rect').getBoundingClientRect().top
+    - plot.querySelector('.modebar-group').getBoundingClientRect().bottom);
+  return {n: above.length, least: Math.min(...above)};
+})()"""
 CUT_LETTERS = """[...document.querySelectorAll('.plot')].flatMap(plot => {
   const paper = plot.getBoundingClientRect();
   return [...plot.querySelectorAll('.xtitle, .ytitle, .annotation-text, .legendtext, .tick text')]
@@ -214,6 +220,15 @@ def test_on_paper_one_plot_stands_whole_and_all_are_as_before_on_the_screen(
     opened.page.wait_for_function(
         f"JSON.stringify({SIZES_OF_PLOTS}) === JSON.stringify({json.dumps(before)})"
     )
+
+
+def test_the_buttons_of_a_plot_cover_nothing_of_it(open_page: Callable[..., Any]):
+    opened = open_page(FLEET.site_page(FLEET.TWO_PUMPS))
+
+    above = opened.run(BUTTONS_ABOVE)
+
+    assert above["n"] > 0
+    assert above["least"] >= 0
 
 
 def test_hostile_names_are_read_as_they_are_written(open_page: Callable[..., Any]):
