@@ -339,7 +339,7 @@ JOINT_GROWTH_PCT = Limit(1.0, "% of supply_volts", "ours: a growth that a hand m
 JOINT_RISING_SHARE = Limit(
     0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
 )
-JOINT_MIN_DROP_PCT = Limit(2.5, "% of supply_volts", "ours: below it hardly any heat is made")
+JOINT_HEAT_W = Limit(5, "W", "NBSIR 76-1011: a connection that glows at 0.8 A makes as much")
 DAILY_SHAPE_PCT = Limit(
     2.5, "% of supply_volts", "ours: idle volts of a stiff service move less over the day"
 )

@@ -3,6 +3,7 @@
 from analysis.case import Case
 from analysis.detectors.load_evidence import at_top_speed
 from analysis.detectors.setting_rule import Broken
+from analysis.detectors.supply_amps import estimated_supply_a
 from analysis.detectors.supply_evidence import wire_loop_ohm
 from analysis.limits import (
     PRECHARGE_HIGH_SHARE,
@@ -15,7 +16,7 @@ from analysis.limits import (
     WIRING_DROP_PCT,
     WIRING_DROP_TOTAL_PCT,
 )
-from analysis.physics.electrical import drive_supply_current_a, supply_current_band_ratios
+from analysis.physics.electrical import supply_current_band_ratios
 from analysis.physics.tank import drawdown_l
 from analysis.wording import (
     amps_text,
@@ -139,19 +140,7 @@ def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
         motor_a, basis = pump.rated_amps, "the motor's rated amps"
     if motor_a is None:
         motor_a, basis = pump.service_factor_amps or 0.0, "the motor's service-factor amps"
-    supply_v = pump.supply_volts or float("nan")
-    amps = float(
-        drive_supply_current_a(
-            motor_a,
-            pump.max_hz,
-            pump.max_hz,
-            supply_v,
-            pump.motor_volts or supply_v,
-            pump.supply_phases,
-            motor_phases=pump.motor_phases or 3,
-            rated_a=pump.rated_amps or None,
-        )
-    )
+    amps = estimated_supply_a(pump, motor_a, pump.max_hz)
     load_share = motor_a / pump.rated_amps if pump.rated_amps else 1.0
     low_share = float(supply_current_band_ratios(pump.supply_phases, load_share)[0])
     logged_a = week.input_current_p95_a or 0.0

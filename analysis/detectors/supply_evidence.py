@@ -1,20 +1,15 @@
-"""What a week's volts say of the supply: idle part, own-load part, the wire, its growth.
+"""What a week's volts say of the supply: idle part, own-load part, the wire.
 
 ``idle part`` is how far the volts fall below nominal with the pump at rest, at their usual worst;
 ``own part`` is what the pump's own load takes on top. Both in volts at the controller.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
-from statistics import median
 
 from analysis.case import Case
 from analysis.detectors.spells import days_seen
+from analysis.detectors.supply_joint import JointGrowth, joint_growth
 from analysis.limits import (
-    JOINT_GROWTH_PCT,
-    JOINT_GROWTH_RATIO,
-    JOINT_MIN_DROP_PCT,
-    JOINT_RISING_SHARE,
     LONGEST_OUTAGE_S,
     LOW_VOLTAGE_DAY_S,
     PAIRS_MIN,
@@ -23,22 +18,6 @@ from analysis.limits import (
 )
 from analysis.physics.electrical import STRANDED_RATIO, loop_resistance_ohm
 from analysis.records import PumpDay, PumpWeek
-
-
-@dataclass(frozen=True, kw_only=True)
-class JointGrowth:
-    """How the loop resistance grew from the first weeks of the record to this one."""
-
-    from_ohm: float
-    to_ohm: float
-    from_drop_v: float
-    n_weeks: int
-    since_at: datetime
-
-    @property
-    def ratio(self) -> float:
-        """Now over then."""
-        return self.to_ohm / self.from_ohm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +69,7 @@ def gather(case: Case, nominal_v: float) -> SupplyEvidence:
         wire_ohm=wire_ohm,
         wire_ratio=low_ohm / wire_ohm if low_ohm and wire_ohm else None,
         wire_drop_v=amps * wire_ohm if amps and wire_ohm else None,
-        growth=_joint_growth(case, nominal_v, own_part_v),
+        growth=joint_growth(case, nominal_v),
     )
 
 
@@ -119,69 +98,6 @@ def _own_part_v(week: PumpWeek) -> float | None:
     if week.idle_v_median is not None and week.running_v_median is not None:
         return max(0.0, week.idle_v_median - week.running_v_median)
     return None if week.own_drop_v is None else max(0.0, week.own_drop_v)
-
-
-def _joint_growth(case: Case, nominal_v: float, drop_v: float | None) -> JointGrowth | None:
-    """Growth of the loop resistance that is neither season nor chance, or None."""
-    weeks = [
-        week
-        for week in (*case.past, case.week)
-        if week.loop_resistance_ohm
-        and week.own_drop_v is not None
-        and week.n_voltage_pairs >= PAIRS_MIN.value
-        and _how_amps_are_known(week) == _how_amps_are_known(case.week)
-    ]
-    if len(weeks) < 3 or weeks[-1] is not case.week or drop_v is None:
-        return None
-    ohms = [week.loop_resistance_ohm or 0.0 for week in weeks]
-    first = weeks[: max(1, len(weeks) // 3)]
-    from_ohm = median(week.loop_resistance_ohm or 0.0 for week in first)
-    growth = JointGrowth(
-        from_ohm=from_ohm,
-        to_ohm=ohms[-1],
-        from_drop_v=median(week.own_drop_v or 0.0 for week in first),
-        n_weeks=len(weeks),
-        since_at=_grown_since(weeks, from_ohm).from_at,
-    )
-    grown_pct = 100 * (drop_v - growth.from_drop_v) / nominal_v
-    is_grown = (
-        growth.ratio >= JOINT_GROWTH_RATIO.value
-        and grown_pct >= JOINT_GROWTH_PCT.value
-        and 100 * drop_v / nominal_v >= JOINT_MIN_DROP_PCT.value
-        and (_rising_share(ohms) >= JOINT_RISING_SHARE.value or _stepped_up(ohms))
-    )
-    return growth if is_grown else None
-
-
-def _how_amps_are_known(week: PumpWeek) -> tuple[bool | None, bool]:
-    """Logged, estimated with the motor's own magnetising share, or with an assumed one.
-
-    Ohms of one way are not compared with those of another.
-    """
-    return week.supply_current_is_logged, week.magnetising_share is None
-
-
-def _grown_since(weeks: list[PumpWeek], from_ohm: float) -> PumpWeek:
-    """First of the weeks that lead to the present one with the resistance clearly up."""
-    since = weeks[-1]
-    for week in reversed(weeks):
-        if (week.loop_resistance_ohm or 0.0) < JOINT_GROWTH_RATIO.value * from_ohm:
-            break
-        since = week
-    return since
-
-
-def _rising_share(values: list[float]) -> float:
-    pairs = [later > earlier for n, earlier in enumerate(values) for later in values[n + 1 :]]
-    return sum(pairs) / len(pairs)
-
-
-def _stepped_up(ohms: list[float]) -> bool:
-    """Whether this week stands clear of a past that agreed with itself."""
-    past = ohms[:-1]
-    return max(past) <= JOINT_GROWTH_RATIO.value * min(past) and ohms[
-        -1
-    ] >= JOINT_GROWTH_RATIO.value * max(past)
 
 
 def undervoltage_days(case: Case) -> tuple[PumpDay, ...]:

@@ -18,6 +18,7 @@ from analysis.limits import (
 )
 from analysis.wording import (
     duration_text,
+    figures_text,
     length_text,
     ohms_text,
     percent_text,
@@ -64,8 +65,9 @@ def _wiring_summary(
         parts.append(f"; about {expected} is what {length} of the recorded wire would take")
     if evidence.growth is not None:
         before = volts_text(evidence.growth.from_drop_v)
-        weeks = evidence.growth.n_weeks - 1
+        weeks, heat = evidence.growth.n_weeks - 1, figures_text(evidence.growth.heat_w)
         parts.append(f"; it was {before} {weeks} weeks ago, so a joint may be heating")
+        parts.append(f" (about {heat} W at heavy draws)")
     return "".join(parts) + "."
 
 

@@ -32,7 +32,7 @@ from analysis.limits import (
     EXCESS_DROP_PCT,
     FULL_SPEED_UNDERVOLTAGE_S,
     GAP_AFTER_DIP_S,
-    JOINT_GROWTH_RATIO,
+    JOINT_HEAT_W,
     LOW_VOLTAGE_CLEAR_PCT,
     LOW_VOLTAGE_HOURS,
     LOW_VOLTAGE_RUN_SHARE,
@@ -174,8 +174,7 @@ def _wiring_level(evidence: SupplyEvidence) -> Level | None:
     """A bad conductor or joint, also where the volts still hold up."""
     drop_pct = evidence.pct(evidence.own_part_v)
     if evidence.growth is not None:
-        is_hot = drop_pct >= WIRING_DROP_PCT.value
-        return Level(FIRE if is_hot else DAMAGE, JOINT_GROWTH_RATIO, 0.6)
+        return Level(FIRE, JOINT_HEAT_W, 0.6)
     if evidence.wire_ratio is None:
         return None
     excess_pct = drop_pct - evidence.pct(evidence.wire_drop_v)
@@ -235,6 +234,7 @@ def _measures(case: Case, evidence: SupplyEvidence) -> dict[str, MeasureValue]:
         "idle_part_v": evidence.idle_part_v,
         "own_part_v": evidence.own_part_v,
         "own_part_before_v": evidence.growth.from_drop_v if evidence.growth else None,
+        "joint_heat_w": evidence.growth.heat_w if evidence.growth else None,
         "below_95_run_share": week.below_95_run_share,
         "below_85_s": week.below_85_s,
         "overvoltage_s": week.overvoltage_s,

@@ -5,8 +5,9 @@ from analysis.limits import Limit
 
 ALL = {name: value for name, value in vars(limits).items() if isinstance(value, Limit)}
 STANDS = (
-    "NEMA", "NEC", "ANSI", "IEC", "IEEE", "EN 50160", "EPA", "IWA", "MIL-HDBK", "NIST", "gas law",
-    "submersible motor", "starts table", "well-tank standard", "common practice", "ours:",
+    "NEMA", "NEC", "ANSI", "IEC", "IEEE", "EN 50160", "EPA", "IWA", "MIL-HDBK", "NBSIR", "NIST",
+    "gas law", "submersible motor", "starts table", "well-tank standard", "common practice",
+    "ours:",
 )  # fmt: skip
 
 
@@ -34,6 +35,7 @@ def test_our_own_judgement_gives_its_reason(name):
         (limits.NOTABLE_LEAK_L_PER_DAY, 90 * 3.785412),  # the same: 90 gal a day
         (limits.DRIPPING_TAP_L_PER_DAY, 3000 * 3.785412 / 365.25),  # the same: 3,000 gal a year
         (limits.STARTS_PER_DAY, 300),  # submersible motor starts table, well-tank standard text
+        (limits.JOINT_HEAT_W, 5),  # NBSIR 76-1011 (1976): a glow at 0.8 A
         (limits.MIN_RUN_S, 60),  # common practice, two trade pages
     ],
 )

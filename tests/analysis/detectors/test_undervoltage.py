@@ -286,6 +286,38 @@ def test_a_drop_that_grows_over_weeks_is_a_heating_joint(make_case):
     assert "a joint may be heating" in found.summary
 
 
+LIGHT_DRAW = {"pair_supply_a": 1.6, "current_p95_a": 1.2, "frequency_p95_hz": 46.0}
+HEAVY_LATER = LIGHT_DRAW | {"supply_current_is_logged": True, "input_current_p95_a": 9.0}
+
+
+# NBSIR 76-1011 (1976): a connection that glows makes 5 W at 0.8 A, 35 W at 15 A
+@pytest.mark.parametrize(
+    ("draw", "ohm", "is_found"),
+    [({"pair_supply_a": 3.3}, 1.5, True), (LIGHT_DRAW, 2.0, False), (HEAVY_LATER, 2.0, True)],
+    ids=["14 W, though 2 % of the volts", "5 W at most", "light at starts, over 100 W later"],
+)
+def test_a_growing_joint_counts_by_its_heat(make_case, draw, ohm, is_found):
+    def week(share):
+        drop_v = share * ohm * draw["pair_supply_a"]
+        return {**draw, "loop_resistance_ohm": share * ohm, "own_drop_v": drop_v}
+
+    verdict = judge(make_case(week=week(1.0), past=[week(n) for n in (0.12, 0.14, 0.4, 0.7)]))
+
+    assert bool(verdict) is is_found
+    assert all((found.cause, found.consequence) == ("supply_wiring", 5) for found in verdict)
+
+
+def test_a_drop_that_grows_with_the_load_alone_is_no_joint(make_case):
+    # twice the current through 1.3 times the ohms: most of the new drop is the current's
+    now = {"loop_resistance_ohm": 0.52, "own_drop_v": 0.52 * 12, "pair_supply_a": 12.0}
+    past = [
+        {"loop_resistance_ohm": ohm, "own_drop_v": ohm * 6, "pair_supply_a": 6.0}
+        for ohm in (0.40, 0.41, 0.40, 0.41)
+    ]
+
+    assert judge(make_case(week=now, past=past)) == ()
+
+
 @pytest.mark.parametrize(
     "past",
     [growing(0.30, 0.31, 0.29, 0.32), growing(0.45, 0.30, 0.38, 0.28), growing(0.3)],
