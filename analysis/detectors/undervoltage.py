@@ -23,6 +23,7 @@ from analysis.detectors.supply_evidence import (
     low_days,
     undervoltage_days,
 )
+from analysis.detectors.supply_range import range_level
 from analysis.detectors.supply_wording import alternatives, grounds, summary
 from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import (
@@ -33,9 +34,6 @@ from analysis.limits import (
     FULL_SPEED_UNDERVOLTAGE_S,
     GAP_AFTER_DIP_S,
     JOINT_HEAT_W,
-    LOW_VOLTAGE_CLEAR_PCT,
-    LOW_VOLTAGE_HOURS,
-    LOW_VOLTAGE_RUN_SHARE,
     SAG_MEAN_S,
     SAG_MEAN_SAMPLES,
     SUPPLY_MISMATCH_LOW,
@@ -43,7 +41,6 @@ from analysis.limits import (
     UNDERVOLTAGE_ONE_DAY_S,
     UNDERVOLTAGE_SETTLED_PCT,
     VOLTAGE_LOW_PCT,
-    VOLTAGE_RANGE_A_PCT,
     VOLTAGE_VERY_LOW_PCT,
     WIRE_RESISTANCE_RATIO,
     WIRING_DROP_PCT,
@@ -109,8 +106,9 @@ def _bounds(case: Case, evidence: SupplyEvidence) -> tuple[datetime, datetime]:
 def _volts_level(case: Case, evidence: SupplyEvidence) -> Level | None:
     if looks_like_generator(case, evidence.nominal_v):
         return None
-    tests = (_deep_level, _under_90_level, _full_speed_level, _under_95_level)
-    return next((level for test in tests if (level := test(case)) is not None), None)
+    tests = (_deep_level, _under_90_level, _full_speed_level)
+    found = next((level for test in tests if (level := test(case)) is not None), None)
+    return range_level(case, evidence.nominal_v) if found is None else found
 
 
 def _deep_level(case: Case) -> Level | None:
@@ -151,22 +149,6 @@ def _full_speed_level(case: Case) -> Level | None:
     repeats = len(low_days(case)) >= UNDERVOLTAGE_DAYS.value
     if is_low and repeats and short_s > FULL_SPEED_UNDERVOLTAGE_S.value:
         return Level(POOR_SERVICE, VOLTAGE_LOW_PCT, 0.5)
-    return None
-
-
-def _under_95_level(case: Case) -> Level | None:
-    """Mild: under Range A for a good part of running, or at rest for hours or on several days."""
-    week, clear_v = case.week, _nominal_v(case) * LOW_VOLTAGE_CLEAR_PCT.value / 100
-    share = week.below_95_run_share or 0.0
-    runs_low = week.running_v_p05 is not None and week.running_v_p05 < clear_v
-    n_low = len(low_days(case))
-    repeats = n_low > 0 and n_low >= min(UNDERVOLTAGE_DAYS.value, len(days_seen(case)))
-    if share > LOW_VOLTAGE_RUN_SHARE.value and runs_low and repeats:
-        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.65)
-    hours = [v for v in week.idle_v_by_hour or [] if v is not None and v < clear_v]
-    rests_low = week.idle_v_p05 is not None and week.idle_v_p05 < clear_v
-    if rests_low and (repeats or len(hours) >= LOW_VOLTAGE_HOURS.value):
-        return Level(WEAR, VOLTAGE_RANGE_A_PCT, 0.6)
     return None
 
 

@@ -123,6 +123,41 @@ def test_running_under_range_a_counts_from_a_tenth_of_the_time(
     assert all(found.consequence == 2 for found in verdict)
 
 
+SHORT = {"running_v_p05": 215.0, "below_95_run_share": 0.3}  # 93.5 % of 230 V: opens
+HOVERS = {"running_v_p05": 217.0, "below_95_run_share": 0.3}  # 94.3 %: opens nothing
+CLEAR = {"running_v_p05": 218.0, "below_95_run_share": 0.3}  # 94.8 %, a tenth inside: closes
+UNSEEN = CLEAR | {"share_missing": 0.9}
+
+
+@pytest.mark.parametrize(
+    ("past", "now", "is_found"),
+    [
+        ((HOVERS, HOVERS), HOVERS, False),
+        ((SHORT,), HOVERS, True),
+        ((SHORT, HOVERS, HOVERS), HOVERS, True),
+        ((SHORT,), CLEAR, False),
+        ((SHORT, CLEAR), HOVERS, True),
+        ((SHORT, CLEAR, CLEAR), HOVERS, False),
+        ((SHORT, UNSEEN, UNSEEN), HOVERS, True),
+    ],
+    ids=[
+        "was never short",
+        "short last week",
+        "hovers ever since",
+        "clear this week",
+        "one clear week between",
+        "two clear weeks close",
+        "weeks hardly seen close nothing",
+    ],
+)
+def test_volts_that_hover_at_the_limit_that_found_them_stay_found(make_case, past, now, is_found):
+    low = {"below_95_run_s": 1_600.0}
+
+    verdict = judge(make_case(week=now, every_day=low, past=past, past_every_day=low))
+
+    assert bool(verdict) is is_found
+
+
 # NEMA MG 1-12.44: a 230 V motor runs at rated load down to 207.0 V, 90 %.
 @pytest.mark.parametrize(("seconds", "is_found"), [(50.0, False), (200.0, True)])
 def test_ninety_percent_counts_from_a_minute_a_day_on_two_days(make_case, seconds, is_found):
