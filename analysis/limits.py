@@ -329,6 +329,11 @@ EXCESS_DROP_PCT = Limit(
     2.0, "% of supply_volts", "ours: the share of a drop that a healthy service itself can take"
 )
 PAIRS_MIN = Limit(5, "starts", "ours: a median of fewer hangs on single readings")
+PAIRS_USUAL_SHARE = Limit(
+    0.25,
+    "share of a usual week's starts",
+    "ours: a log's first hours have fewer, and too few to compare weeks by a quarter",
+)
 DROP_STEADY_SHARE = Limit(
     0.25, "share of the drop", "ours: night and evening differ less where only the own load acts"
 )

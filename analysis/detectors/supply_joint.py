@@ -12,6 +12,7 @@ from analysis.limits import (
     JOINT_HEAT_W,
     JOINT_RISING_SHARE,
     PAIRS_MIN,
+    PAIRS_USUAL_SHARE,
 )
 from analysis.records import PumpWeek
 
@@ -40,14 +41,7 @@ class JointGrowth:
 
 def joint_growth(case: Case, nominal_v: float) -> JointGrowth | None:
     """Growth of the loop resistance that makes heat and is neither season nor chance, or None."""
-    weeks = [
-        week
-        for week in (*case.past, case.week)
-        if week.loop_resistance_ohm
-        and week.own_drop_v is not None
-        and week.n_voltage_pairs >= PAIRS_MIN.value
-        and _how_amps_are_known(week) == _how_amps_are_known(case.week)
-    ]
+    weeks = _comparable(case)
     if len(weeks) < 3 or weeks[-1] is not case.week:
         return None
     ohms = [week.loop_resistance_ohm or 0.0 for week in weeks]
@@ -69,6 +63,20 @@ def joint_growth(case: Case, nominal_v: float) -> JointGrowth | None:
         and (_rising_share(ohms) >= JOINT_RISING_SHARE.value or _stepped_up(ohms))
     )
     return growth if is_grown else None
+
+
+def _comparable(case: Case) -> list[PumpWeek]:
+    """Weeks whose resistance is known alike and from about as many starts as usual."""
+    known = [
+        week
+        for week in (*case.past, case.week)
+        if week.loop_resistance_ohm
+        and week.own_drop_v is not None
+        and week.n_voltage_pairs >= PAIRS_MIN.value
+        and _how_amps_are_known(week) == _how_amps_are_known(case.week)
+    ]
+    usual = median(week.n_voltage_pairs for week in known) if known else 0
+    return [week for week in known if week.n_voltage_pairs >= PAIRS_USUAL_SHARE.value * usual]
 
 
 def _how_amps_are_known(week: PumpWeek) -> tuple[bool | None, bool]:
