@@ -107,7 +107,12 @@ def wire_drop(case: Case) -> Broken | None:
     if low_pct <= WIRING_DROP_PCT.value:
         return None
     much = low_pct > WIRING_DROP_TOTAL_PCT.value
-    length = length_text(case.pump.supply_wire_m or 0.0, case.site.units)
+    wire = f"{length_text(case.pump.supply_wire_m or 0.0, case.site.units)} of the recorded supply"
+    wire = (
+        f"{wire} wire lose"
+        if at_top_speed(case)
+        else f"At full load, which this week did not reach, {wire} wire would lose"
+    )
     limit = WIRING_DROP_TOTAL_PCT if much else WIRING_DROP_PCT
     return Broken(
         setting=case.pump.supply_wire_mm2,
@@ -115,9 +120,8 @@ def wire_drop(case: Case) -> Broken | None:
         consequence=MONTHS if much else WEAR,
         confidence=0.85 if low_share == 1.0 else 0.65,
         summary=(
-            f"{length} of the recorded supply wire at {amps_text(amps)} lose"
-            f" {volts_text(drop_v)}, {percent_text(100 * drop_v / supply_v)} of"
-            f" {volts_text(supply_v)}."
+            f"{wire} {volts_text(drop_v)} at {amps_text(amps)},"
+            f" {percent_text(100 * drop_v / supply_v)} of {volts_text(supply_v)}."
         ),
         limit_source=limit.source,
         grounds=(basis,),

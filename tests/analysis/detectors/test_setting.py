@@ -349,6 +349,21 @@ def test_a_thin_wire_is_judged_at_full_speed_also_where_the_log_stays_below(
     assert (("supply_wire", "wire_drop") in broken(make_case, **case)) is is_broken
 
 
+@pytest.mark.parametrize(
+    ("top_hz", "is_said"), [(50.0, True), (60.0, False)], ids=["below full speed", "at it"]
+)
+def test_a_loss_at_a_load_that_was_not_reached_is_told_as_such(make_case, top_hz, is_said):
+    case = make_case(
+        pump={"supply_wire_m": 400 * FOOT_M},
+        week={"loop_resistance_high_ohm": None, "frequency_p95_hz": top_hz},
+    )
+
+    (found,) = judge(case)
+
+    assert ("which this week did not reach" in found.summary) is is_said
+    assert ("would lose" in found.summary) is is_said
+
+
 def test_supply_amps_logged_below_full_speed_are_the_least_at_full_speed(make_case):
     week = {"frequency_p95_hz": 50.0, "input_current_p95_a": 11.0}
     case = make_case(pump={"rated_amps": 6.0}, week=week)
