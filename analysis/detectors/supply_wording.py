@@ -1,6 +1,7 @@
 """What is said of a short supply: its summary, the grounds of its confidence, what else it is."""
 
 from datetime import datetime
+from typing import TypeGuard
 
 from analysis.case import Case
 from analysis.detectors.certainty import Ground
@@ -13,10 +14,12 @@ from analysis.limits import (
     NEIGHBOURS_SHARE,
     PAIRS_MIN,
     UNDERVOLTAGE_DAYS,
+    VOLTAGE_RANGE_A_PCT,
     WIRE_RESISTANCE_RATIO,
     WIRING_DROP_PCT,
 )
 from analysis.wording import (
+    count_text,
     duration_text,
     figures_text,
     length_text,
@@ -38,12 +41,19 @@ def summary(
         if evidence.own_part_v is not None
         else ""
     )
-    if cause == "supply_source" and evidence.idle_low_v is not None:
+    if cause == "supply_source" and _is_short(evidence.idle_low_v, evidence):
         hours = _low_hours_text(case, evidence)
         own = own.replace(" of it", " more")
         return (
             f"Supply is short before the pump even starts: {volts_text(evidence.idle_low_v)} at"
             f" rest{hours}, {_of_nominal(evidence, evidence.idle_low_v)}, {since}{own}."
+        )
+    n_days, usual_v = len(undervoltage_days(case)), case.week.idle_v_median
+    if cause == "supply_source" and n_days and usual_v is not None:
+        spent = duration_text(case.week.undervoltage_s or 0.0)
+        return (
+            f"Supply falls short at times: under 90 % for {spent} on {count_text(n_days, 'day')},"
+            f" {since}, to {_lowest(case, evidence)}; at rest it is usually {volts_text(usual_v)}."
         )
     return f"Volts at the controller are short, {_lowest(case, evidence)}, {since}{own}."
 
@@ -72,9 +82,14 @@ def _wiring_summary(
 
 
 def _lowest(case: Case, evidence: SupplyEvidence) -> str:
-    usual = case.week.running_v_p05
-    volts = usual if usual is not None else case.week.voltage_min_v
+    """Usual worst volts of running; where these hold up, the lowest seen."""
+    usual_v, seen_v = case.week.running_v_p05, case.week.voltage_min_v
+    volts = seen_v if usual_v is None or not _is_short(usual_v, evidence) else usual_v
     return "low" if volts is None else f"{volts_text(volts)}, {_of_nominal(evidence, volts)}"
+
+
+def _is_short(volts: float | None, evidence: SupplyEvidence) -> TypeGuard[float]:
+    return volts is not None and evidence.pct(volts) < VOLTAGE_RANGE_A_PCT.value
 
 
 def _of_nominal(evidence: SupplyEvidence, volts: float) -> str:

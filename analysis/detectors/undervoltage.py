@@ -67,7 +67,7 @@ def judge(case: Case) -> Verdict:
     if not found:
         return clear_if_seen(case)
     level = max(found, key=lambda one: one.consequence)
-    cause = _cause(evidence, is_low=levels[0] is not None)
+    cause = _cause(case, evidence, is_low=levels[0] is not None)
     confidence, texts = weigh(level.start_confidence, grounds(case, evidence, cause))
     since_at, until_at = _bounds(case, evidence)
     return (
@@ -171,10 +171,16 @@ def _wiring_level(evidence: SupplyEvidence) -> Level | None:
     return Level(consequence, WIRE_RESISTANCE_RATIO, 0.6)
 
 
-def _cause(evidence: SupplyEvidence, *, is_low: bool) -> str:
-    """The bigger part; a growing joint is named even where the supply is low as well."""
+def _cause(case: Case, evidence: SupplyEvidence, *, is_low: bool) -> str:
+    """The bigger part; a growing joint is named even where the supply is low as well.
+
+    What is under 90 % mostly with the pump stopped is not its own load's doing, even where the
+    usual volts at rest, which a single bad evening hardly moves, are fine.
+    """
     if not is_low or evidence.growth is not None:
         return "supply_wiring"
+    if (case.week.undervoltage_idle_s or 0.0) > (case.week.undervoltage_run_s or 0.0):
+        return "supply_source"
     if evidence.idle_part_v is None or evidence.own_part_v is None:
         return ""
     return "supply_wiring" if evidence.own_part_v > evidence.idle_part_v else "supply_source"

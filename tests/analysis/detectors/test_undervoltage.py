@@ -212,6 +212,36 @@ def test_one_low_day_counts_only_where_no_second_could_be_seen(make_case):
     )
 
 
+LAST_EVENING = {
+    "voltage_min_v": 189.0,
+    "undervoltage_s": 1_510.0,
+    "undervoltage_idle_s": 1_390.0,
+    "undervoltage_run_s": 120.0,
+    "undervoltage_episodes": 2,
+}
+
+
+def test_one_bad_evening_is_told_by_its_own_volts_not_by_the_usual_ones(make_case):
+    # the usual volts at rest are within 1 V of 230, less than the own load takes
+    evening = {"undervoltage_s": 1_510.0, "voltage_min_v": 189.0, "below_95_run_s": 120.0}
+
+    found = only(judge(make_case(week=LAST_EVENING, each_day=[*([{}] * 6), evening])))
+
+    assert found.cause == "supply_source"
+    assert found.summary == (
+        "Supply falls short at times: under 90 % for 25 min on 1 day, since Sun 22 Nov,"
+        " to 189 V, 82 % of 230 V; at rest it is usually 232 V."
+    )
+
+
+def test_low_time_of_which_most_is_running_stays_with_the_bigger_part(make_case):
+    own = {"undervoltage_idle_s": 100.0, "undervoltage_run_s": 8_900.0}
+
+    assert only(judge(make_case(week=OWN_LOAD | own, every_day=DAY_OWN_LOAD))).cause == (
+        "supply_wiring"
+    )
+
+
 def test_a_generator_night_after_an_outage_is_no_undervoltage(make_case, case_factory):
     from_at, _ = week_bounds(case_factory.REPORT_WEEK, "America/New_York")
     night = {"undervoltage_s": 4_000.0, "below_95_run_s": 900.0}
@@ -362,6 +392,17 @@ def test_a_drop_that_does_not_grow_steadily_is_no_joint(make_case, past):
     now = {"loop_resistance_ohm": 0.33, "own_drop_v": 4.0, "pair_supply_a": 12.0}
 
     assert judge(make_case(week=now, past=past)) == ()
+
+
+def test_a_week_of_few_starts_is_no_beginning_of_a_growth(make_case):
+    first_hours = {"loop_resistance_ohm": 0.30, "own_drop_v": 3.6, "n_voltage_pairs": 20}
+    now = {"loop_resistance_ohm": 1.2, "own_drop_v": 14.4, "pair_supply_a": 12.0}
+    case = make_case(week=now, past=[first_hours, *growing(0.40, 0.40, 0.41, 0.7)])
+
+    found = only(judge(case))
+
+    assert found.since_at == case.past[4].from_at
+    assert found.measures["own_part_before_v"] == pytest.approx(0.40 * 12)
 
 
 def test_ohms_known_in_another_way_are_no_growth(make_case):
