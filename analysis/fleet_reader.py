@@ -9,10 +9,10 @@ from functools import cached_property
 
 import duckdb
 
+from analysis.context import Around, Fleet, by_week, pumps_alike
 from analysis.current_bins import Maps
 from analysis.findings import Kind, Status
 from analysis.history import History, remembered_weeks
-from analysis.judging import Around, Fleet, by_week, pumps_alike
 from analysis.learned_confidence import learn, outcomes_before
 from analysis.neighbours import IdleLows, count_idle_lows
 from analysis.past import long_past, recent_since

@@ -1,16 +1,13 @@
 """Judge one week of the fleet from its records: one answer per pump and kind, and the findings."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from types import ModuleType
 
-from analysis.baseline import baseline_of
 from analysis.case import Case
-from analysis.current_bins import MAX_PEERS, Maps
+from analysis.context import Around, Fleet, case_of, maps_alike
 from analysis.detectors import DETECTORS, data_gap, setting
-from analysis.drift import current_drift
-from analysis.expected_current import ExpectedCurrent, fit_expected_current
 from analysis.findings import (
     SEVERITY_OF_CONSEQUENCE,
     Assessment,
@@ -23,16 +20,13 @@ from analysis.findings import (
 )
 from analysis.history import History
 from analysis.learned_confidence import Learned, learn, outcomes_before, recalibrated
-from analysis.limits import EXPECTED_MIN_WEEKS
 from analysis.losses import with_loss
 from analysis.memory import Past, recall
-from analysis.neighbours import IdleLows, count_idle_lows, neighbours_of
-from analysis.no_flow import no_flow_drift
-from analysis.past import recent, up_to_week
-from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
+from analysis.neighbours import count_idle_lows
+from analysis.records import PumpWeek
 from analysis.root_cause import held_back, nest
 from analysis.visit_effects import weighed
-from ingest.installed_base import Pump, Register, Visit
+from ingest.installed_base import Pump, Visit
 from ingest.weeks import parse_week, week_bounds
 
 HAS_CHANNEL: Mapping[str, str] = {
@@ -43,39 +37,6 @@ HAS_CHANNEL: Mapping[str, str] = {
     "input_current_a": "has_input_current",
 }
 """Log column to the field of ``PumpWeek`` that says whether it carried values."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Fleet:
-    """The register, and records of some or all of its pumps by pump, oldest first.
-
-    Of what lies before the week judged, at least what `analysis.past` says is compared with.
-    """
-
-    register: Register
-    weeks: Mapping[str, Sequence[PumpWeek]]
-    days: Mapping[str, Sequence[PumpDay]]
-    op_map: Mapping[str, Sequence[OpMapBin]]
-    trips: Mapping[str, Sequence[TripEvent]] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Around:
-    """What judging one pump takes of the others, gathered once a week.
-
-    Attributes
-    ----------
-    lows : IdleLows
-        Low supplies, by site and region.
-    learned : mapping of Kind to Learned
-        What visits have taught of each kind's confidence.
-    alike : callable
-        Operating maps of other pumps of a pump's model: one entry a pump, a week each inside.
-    """
-
-    lows: IdleLows
-    learned: Mapping[Kind, Learned]
-    alike: Callable[[Pump], Sequence[Maps]]
 
 
 @dataclass(frozen=True)
@@ -106,7 +67,7 @@ def judge_week(
     around = Around(
         lows=count_idle_lows(fleet.register, idle_volts),
         learned=learn(outcomes_before(week, fleet.register.visits, history.at)),
-        alike=partial(_alike, fleet, week),
+        alike=partial(maps_alike, fleet, week),
     )
     findings: list[Finding] = []
     assessments: list[Assessment] = []
@@ -124,7 +85,7 @@ def judge_pump(fleet: Fleet, pump: Pump, week: str, around: Around) -> PumpAnswe
     record = next((w for w in reversed(fleet.weeks.get(pump.pump_id, ())) if w.week == week), None)
     if record is None:
         return PumpAnswers(pump, *_judge_silent(fleet, pump, week))
-    return PumpAnswers(pump, *_judge_pump(_case(fleet, pump, record, around)))
+    return PumpAnswers(pump, *_judge_pump(case_of(fleet, pump, record, around)))
 
 
 def findings_of(
@@ -234,67 +195,6 @@ def _judge_silent(fleet: Fleet, pump: Pump, week: str) -> tuple[list[Judged], An
     from_at, to_at = week_bounds(parse_week(week), site.timezone)
     answers[Kind.DATA_GAP] = (Status.FOUND, "")
     return [data_gap.judge_silence(site, pump, earlier[-1], from_at, to_at)], answers
-
-
-def _case(fleet: Fleet, pump: Pump, record: PumpWeek, around: Around) -> Case:
-    weeks = up_to_week(fleet.weeks[pump.pump_id], record.week)
-    baseline = baseline_of(fleet.register, pump, weeks)
-    since_at = baseline.since_at
-    compared = [w for w in weeks[:-1] if since_at is None or w.from_at >= since_at]
-    past = recent(compared, record.week)
-    past_names = {week.week for week in past}
-    days = fleet.days.get(pump.pump_id, ())
-    maps = by_week(fleet.op_map.get(pump.pump_id, ()), up_to=record.week)
-    long_names = {*(week.week for week in compared), record.week}
-    long_maps = [cells for week, cells in maps.items() if week in long_names]
-    recent_maps = [m for m in long_maps if m[0].week in past_names or m[0].week == record.week]
-    return Case(
-        site=fleet.register.sites[pump.site_id],
-        pump=pump,
-        curve=fleet.register.curve_of(pump.pump_model),
-        week=record,
-        trips=tuple(t for t in fleet.trips.get(pump.pump_id, ()) if t.week == record.week),
-        fault_codes=fleet.register.codes_of(pump.controller_model),
-        days=tuple(day for day in days if day.week == record.week),
-        past=past,
-        past_days=tuple(day for day in days if day.week in past_names),
-        op_map=tuple(recent_maps),
-        baseline=baseline,
-        find_drift=partial(current_drift, long_maps),
-        no_flow_drift=no_flow_drift((*compared, record), pump, long_maps),
-        neighbours=neighbours_of(pump, fleet.register, around.lows),
-        learn_current=partial(_expected_current, around, pump, recent_maps, record.week),
-    )
-
-
-def _expected_current(
-    around: Around, pump: Pump, maps: Sequence[tuple[OpMapBin, ...]], week: str
-) -> ExpectedCurrent | None:
-    """Fit the pump's expected current, with its model's other pumps where its past is short."""
-    is_short = len(maps) <= EXPECTED_MIN_WEEKS.value and pump.pump_model is not None
-    return fit_expected_current(maps, pump, week, around.alike(pump) if is_short else ())
-
-
-def _alike(fleet: Fleet, week: str, pump: Pump) -> list[Maps]:
-    return [
-        list(by_week(fleet.op_map.get(pump_id, ()), up_to=week).values())
-        for pump_id in pumps_alike(fleet.register, pump)
-    ]
-
-
-def pumps_alike(register: Register, pump: Pump) -> list[str]:
-    """Other pumps of the same pump and motor, as many as are learned from."""
-    same = register.pumps_of(pump.pump_model, pump.motor_model)
-    return [pump_id for pump_id in same[: MAX_PEERS + 1] if pump_id != pump.pump_id][:MAX_PEERS]
-
-
-def by_week(cells: Sequence[OpMapBin], up_to: str) -> dict[str, tuple[OpMapBin, ...]]:
-    """Bins by week, oldest week first."""
-    weeks: dict[str, list[OpMapBin]] = {}
-    for cell in cells:
-        if cell.week <= up_to:
-            weeks.setdefault(cell.week, []).append(cell)
-    return {week: tuple(weeks[week]) for week in sorted(weeks)}
 
 
 def _finding(

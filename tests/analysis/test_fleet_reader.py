@@ -9,9 +9,10 @@ from types import ModuleType
 import duckdb
 import pytest
 
+from analysis.context import Fleet
 from analysis.fleet_reader import FleetReader
 from analysis.history import History
-from analysis.judging import Fleet, judge_pump, judge_week
+from analysis.judging import judge_pump, judge_week
 from analysis.limits import PAST_WEEKS
 from analysis.record_store import add_answers, end_week, ensure_tables, write_records
 from analysis.records import OpMapBin, PumpRecord

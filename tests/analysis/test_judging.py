@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
+from analysis.context import Fleet
 from analysis.detectors import DETECTORS
 from analysis.findings import Assessment, Finding, Kind, Needs, Severity, Status
 from analysis.history import History
-from analysis.judging import Fleet, judge_week, lacks
+from analysis.judging import judge_week, lacks
 from analysis.records import TripEvent
 from ingest.installed_base import FaultCode, Register, Visit
 from ingest.weeks import Week

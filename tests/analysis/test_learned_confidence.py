@@ -10,9 +10,10 @@ from sklearn.linear_model import LogisticRegression
 
 from analysis.call_rules import TRUCK_ACTIONS, Action, action_for
 from analysis.calls import rank_calls
+from analysis.context import Fleet
 from analysis.findings import SEVERITY_OF_CONSEQUENCE, Finding, Judged, Kind
 from analysis.history import History
-from analysis.judging import Fleet, judge_week
+from analysis.judging import judge_week
 from analysis.learned_confidence import (
     OUTCOMES_MIN,
     PRIOR_SD,

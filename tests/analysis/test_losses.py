@@ -6,9 +6,10 @@ from typing import Any
 import pytest
 
 from analysis.calls import rank_calls
+from analysis.context import Fleet
 from analysis.findings import SEVERITY_OF_CONSEQUENCE, Finding, Judged, Kind
 from analysis.history import History
-from analysis.judging import Fleet, judge_week
+from analysis.judging import judge_week
 from analysis.losses import cost_per_week, loss_of, loss_text, no_loss_text, with_loss
 from analysis.records import OpMapBin
 from ingest.installed_base import Register, Site

@@ -6,9 +6,10 @@ from typing import Any
 import pytest
 
 from analysis.calls import rank_calls
+from analysis.context import Fleet
 from analysis.findings import Finding, Kind
 from analysis.history import History
-from analysis.judging import Fleet, judge_week
+from analysis.judging import judge_week
 from analysis.visit_report import visit_report
 from ingest.installed_base import Register, Site, Visit
 from ingest.weeks import Week
