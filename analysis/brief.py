@@ -11,7 +11,7 @@ from datetime import datetime
 
 import duckdb
 
-from analysis import brief_facts, brief_visits, fix_weeks, record_reading, record_store
+from analysis import answer_reading, brief_facts, brief_visits, fix_weeks, record_reading
 from analysis.advice import ALWAYS_BRING, Caution, advice_for, cautions_for
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_habits import habits
@@ -230,21 +230,21 @@ def _open_books(
     if site_ids is not None:
         pumps = [p.pump_id for site_id in site_ids for p in register.pumps_at(site_id)]
     findings: dict[str, list[Finding]] = {}
-    for finding in record_store.read_findings(con, str(week)):
+    for finding in answer_reading.read_findings(con, str(week)):
         findings.setdefault(finding.site_id, []).append(finding)
     assessments: dict[str, list[Assessment]] = {}
-    for assessment in record_store.read_assessments(con, str(week), pumps):
+    for assessment in answer_reading.read_assessments(con, str(week), pumps):
         assessments.setdefault(assessment.pump_id, []).append(assessment)
     visited = sorted({visit.site_id for visit in register.visits if visit.kind} & {*asked})
     pump_ids = [p.pump_id for site_id in visited for p in register.pumps_at(site_id)]
-    history = record_store.read_findings(con, pump_ids=pump_ids) if pump_ids else []
+    history = answer_reading.read_findings(con, pump_ids=pump_ids) if pump_ids else []
     return Books(
         register=register,
         week=week,
         findings=findings,
         assessments=assessments,
         history=[f for f in history if f.week <= str(week)],
-        peers=record_store.read_peer_notes(con, str(week)),
+        peers=answer_reading.read_peer_notes(con, str(week)),
     )
 
 

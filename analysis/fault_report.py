@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from analysis import record_reading, record_store
+from analysis import answer_reading, record_reading
 from analysis.fault_history import FaultHistory, read_histories
 from analysis.findings import Finding
 from analysis.garbage import no_collecting
@@ -53,7 +53,7 @@ def _visit_report(
     visited = sorted({visit.pump_id for visit in register.visits if visit.pump_id})
     near = {pump.pump_id for pump in register.pumps.values() if pump.site_id in sites}
     near.update(visited)
-    findings = record_store.read_findings(con, pump_ids=sorted(near)) if near else []
+    findings = answer_reading.read_findings(con, pump_ids=sorted(near)) if near else []
     return visit_report(
         str(week),
         register,

@@ -9,6 +9,7 @@ from functools import cached_property
 
 import duckdb
 
+from analysis.answer_reading import read_answers, read_findings, scanned_weeks
 from analysis.context import Around, Fleet, by_week, pumps_alike
 from analysis.current_bins import Maps
 from analysis.findings import Kind, Status
@@ -17,7 +18,7 @@ from analysis.learned_confidence import learn, outcomes_before
 from analysis.neighbours import IdleLows, count_idle_lows
 from analysis.past import long_past, recent_since
 from analysis.record_reading import Chosen, read_measures, read_records
-from analysis.record_store import Row, read_answers, read_findings, scanned_weeks
+from analysis.record_tables import Row
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from ingest.installed_base import Pump, Register
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
+from analysis.answer_writing import answers_laid_out
 from analysis.fleet_reader import FleetReader
 from analysis.garbage import no_collecting
-from analysis.record_store import answers_laid_out
 from analysis.scan import (
     Plan,
     ScanReport,

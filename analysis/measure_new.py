@@ -8,8 +8,10 @@ from pathlib import Path
 
 import duckdb
 
+from analysis.answer_writing import forget_scans
 from analysis.measure.measure import measure_week
-from analysis.record_store import ensure_tables, forget_scans, write_records
+from analysis.record_tables import ensure_tables
+from analysis.record_writing import write_records
 from analysis.records import PumpRecord
 from analysis.workers import Spread
 from ingest.archive import Archive, outside_counts

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import duckdb
 
-from analysis.record_store import RECORD_TABLES
+from analysis.record_tables import RECORD_TABLES
 
 _UNIQUE = {"pump_week": "pump_id, week", "scans": "week"}
 

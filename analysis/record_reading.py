@@ -7,7 +7,7 @@ from typing import Any
 
 import duckdb
 
-from analysis.record_store import RECORD_TABLES, Row
+from analysis.record_tables import RECORD_TABLES, Row
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 
 

@@ -7,6 +7,15 @@ from typing import TYPE_CHECKING
 
 import duckdb
 
+from analysis.answer_reading import (
+    count_findings,
+    pumps_with_findings,
+    read_findings,
+    scan_states,
+    scanned_weeks,
+    weeks_with_assessments,
+)
+from analysis.answer_writing import add_laid_out, answers_laid_out, end_week, forget_week
 from analysis.findings import Assessment, Finding
 from analysis.fingerprint import answers_state, judgement_state
 from analysis.fleet_reader import FleetReader
@@ -17,19 +26,7 @@ from analysis.limits import REPORT_WEEK_SHARE
 from analysis.measure_new import measure_new
 from analysis.peers import MEASURED, PeerNote, notes_of, silent_where_told
 from analysis.record_reading import read_measures
-from analysis.record_store import (
-    add_laid_out,
-    answers_laid_out,
-    count_findings,
-    end_week,
-    ensure_tables,
-    forget_week,
-    pumps_with_findings,
-    read_findings,
-    scan_states,
-    scanned_weeks,
-    weeks_with_assessments,
-)
+from analysis.record_tables import ensure_tables
 from analysis.week_changes import Change, changes_between
 from analysis.workers import Here, Workers, call
 from ingest.errors import WeekError

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import duckdb
 
-from analysis import record_store
+from analysis import answer_reading
 from analysis.call_weights import DEFAULT_WEIGHTS, read_weights
 from analysis.fault_report import FaultReport, read_fault_report
 from analysis.findings import Kind
@@ -271,7 +271,7 @@ def scanned_week(con: duckdb.DuckDBPyConnection, week: Week | None) -> Week:
         It has not, or the store has no data.
     """
     record_tables = {row[0] for row in con.execute("show tables").fetchall()}
-    scanned = record_store.scanned_weeks(con) if "scans" in record_tables else []
+    scanned = answer_reading.scanned_weeks(con) if "scans" in record_tables else []
     chosen = week or report_week(con)
     if str(chosen) not in scanned:
         known = f" Scanned: {', '.join(scanned[-5:])}." if scanned else ""

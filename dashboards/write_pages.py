@@ -10,7 +10,7 @@ from typing import TypeVar
 
 import duckdb
 
-from analysis import record_reading, record_store
+from analysis import answer_reading, record_reading
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from analysis.calls import Call, departed, rank_calls, utility_calls
 from analysis.fault_report import read_fault_report
@@ -166,15 +166,16 @@ def _even_batches(site_ids: Sequence[str], n: int) -> list[Sequence[str]]:
 
 def read_week(con: duckdb.DuckDBPyConnection, week: Week) -> KnownWeek:
     """Read what the pages of a scanned week are made of, those of single sites excepted."""
-    scanned = set(record_store.scanned_weeks(con))
+    scanned = set(answer_reading.scanned_weeks(con))
     earlier = [str(week.plus(-n)) for n in range(TREND_WEEKS - 1, 0, -1)]
     return KnownWeek(
         week=week,
         register=read_register(con),
-        findings=record_store.read_findings(con, str(week)),
-        assessments=record_store.read_assessments(con, str(week)),
+        findings=answer_reading.read_findings(con, str(week)),
+        assessments=answer_reading.read_assessments(con, str(week)),
         past=[
-            record_store.read_findings(con, name) if name in scanned else None for name in earlier
+            answer_reading.read_findings(con, name) if name in scanned else None
+            for name in earlier
         ],
         log_begins=record_reading.log_begins(con),
     )
@@ -186,7 +187,7 @@ def _history(con: duckdb.DuckDBPyConnection, known: KnownWeek) -> list[Finding]:
     pump_ids = [p.pump_id for site_id in sorted(at) for p in known.register.pumps_at(site_id)]
     if not pump_ids:
         return []
-    found = record_store.read_findings(con, pump_ids=pump_ids)
+    found = answer_reading.read_findings(con, pump_ids=pump_ids)
     return [f for f in found if f.week < str(known.week)]
 
 

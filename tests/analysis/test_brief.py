@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from analysis import brief_facts, record_store
+from analysis import answer_writing, brief_facts, record_tables, record_writing
 from analysis.brief import make_brief, make_briefs
 from analysis.findings import Kind, Severity, Status
 from analysis.records import PumpRecord
@@ -263,14 +263,14 @@ def stored(world, tmp_path):
     known = world.brief(pumps=list(pumps.values()))
     with open_store(tmp_path / "fleet.duckdb") as con:
         save_register(con, Register(sites=sites, pumps=pumps, visits=(visit(),)))
-        record_store.ensure_tables(con)
+        record_tables.ensure_tables(con)
         for one in known.pumps:
             for week in (*one.past, one.week):
                 days = tuple(day for day in one.days if day.week == week.week)
                 cells = tuple(cell for cell in one.op_map if cell.week == week.week)
-                record_store.write_records(con, [PumpRecord(week=week, days=days, op_map=cells)])
+                record_writing.write_records(con, [PumpRecord(week=week, days=days, op_map=cells)])
         findings = [world.finding(Kind.LEAK, "downstream", pump_id="P-02")]
-        record_store.write_week_findings(con, str(world.WEEK), findings, [])
+        answer_writing.write_week_findings(con, str(world.WEEK), findings, [])
         yield con
 
 

@@ -4,6 +4,7 @@ from datetime import datetime
 import duckdb
 import pytest
 
+from analysis.answer_writing import write_week_findings
 from analysis.fault_history import (
     FaultHistory,
     Spell,
@@ -13,7 +14,7 @@ from analysis.fault_history import (
     week_no,
 )
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
-from analysis.record_store import ensure_tables, write_week_findings
+from analysis.record_tables import ensure_tables
 from ingest.weeks import Week
 
 FIRST = Week(2026, 1)

@@ -10,7 +10,7 @@ import duckdb
 import pytest
 
 from analysis import fingerprint
-from analysis.record_store import read_assessments, scan_states
+from analysis.answer_reading import read_assessments, scan_states
 from analysis.scan import scan
 from ingest.installed_base import Pump, Register, Site, Visit
 from ingest.load import load_logs

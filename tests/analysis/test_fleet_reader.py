@@ -9,12 +9,14 @@ from types import ModuleType
 import duckdb
 import pytest
 
+from analysis.answer_writing import write_week_findings
 from analysis.context import Fleet
 from analysis.fleet_reader import FleetReader
 from analysis.history import History
 from analysis.judging import judge_pump, judge_week
 from analysis.limits import PAST_WEEKS
-from analysis.record_store import add_answers, end_week, ensure_tables, write_records
+from analysis.record_tables import ensure_tables
+from analysis.record_writing import write_records
 from analysis.records import OpMapBin, PumpRecord
 from ingest.installed_base import Register, Site
 from ingest.store import open_store, save_register
@@ -129,8 +131,7 @@ def test_history_is_read_of_what_is_asked_for_alone(
     write_records(con, records)
     before = str(W47.plus(-1))
     findings, answers = judge_week(in_memory(register, records), before, History())
-    add_answers(con, findings, answers)
-    end_week(con, before)
+    write_week_findings(con, before, findings, answers)
     (silent,) = [finding for finding in findings if finding.pump_id == SILENT]
 
     history = FleetReader(con, register, [str(W47)]).history(str(W47), [(SILENT, silent.kind)])

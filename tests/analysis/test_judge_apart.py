@@ -7,15 +7,10 @@ from types import ModuleType
 import pytest
 
 from analysis import judge_apart as module
+from analysis.answer_reading import read_assessments, read_findings, read_peer_notes, scan_states
 from analysis.judge_apart import is_worth_it, judge_apart
-from analysis.record_store import (
-    ensure_tables,
-    read_assessments,
-    read_findings,
-    read_peer_notes,
-    scan_states,
-    write_records,
-)
+from analysis.record_tables import ensure_tables
+from analysis.record_writing import write_records
 from analysis.records import PumpRecord
 from analysis.scan import judge
 from analysis.workers import Here, Processes, Spread

@@ -8,9 +8,9 @@ import duckdb
 import pytest
 
 import analysis.scan
+from analysis.answer_reading import scanned_weeks
 from analysis.record_checks import wrong_records
 from analysis.record_reading import read_week
-from analysis.record_store import scanned_weeks
 from analysis.scan import scan
 from analysis.week_changes import Change
 from ingest.installed_base import Pump, Register, Site

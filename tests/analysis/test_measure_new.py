@@ -10,7 +10,7 @@ import pytest
 
 from analysis.measure_new import MeasureJob, measure_apart, measure_job, measure_new
 from analysis.record_reading import read_weeks
-from analysis.record_store import ensure_tables
+from analysis.record_tables import ensure_tables
 from analysis.workers import Here, Spread
 from ingest.errors import StoreError
 from ingest.installed_base import Pump, Register, Site

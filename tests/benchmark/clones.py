@@ -10,7 +10,8 @@ from pathlib import Path
 
 import duckdb
 
-from analysis.record_store import RECORD_TABLES, end_week, ensure_tables
+from analysis.answer_writing import end_week
+from analysis.record_tables import RECORD_TABLES, ensure_tables
 from ingest.store import open_store
 from ingest.weeks import Week, parse_week
 

@@ -27,7 +27,7 @@ from logs import make_fleet
 
 from analysis.cluster import Cluster
 from analysis.measure_new import measure_apart, measure_new
-from analysis.record_store import RECORD_TABLES
+from analysis.record_tables import RECORD_TABLES
 from analysis.workers import Here, Processes, Spread, Workers
 from ingest.store import opened_store
 

@@ -15,7 +15,7 @@ import duckdb
 import pyarrow as pa
 import pytest
 
-from analysis import record_store
+from analysis import answer_writing, record_tables, record_writing
 from analysis.findings import CAUSES, Assessment, Finding, Kind, Status
 from analysis.records import PumpRecord
 from dashboards.pages.site import write_site_pages
@@ -136,7 +136,7 @@ def pages(
 def _fill(
     con: duckdb.DuckDBPyConnection, world: ModuleType, register: Register, findings: list[Finding]
 ) -> None:
-    record_store.ensure_tables(con)
+    record_tables.ensure_tables(con)
     (healthy,) = world.brief().pumps
     heard = [pump_id for pump_id in register.pumps if pump_id != "P-SILENT"]
     for pump_id in heard:
@@ -146,10 +146,10 @@ def _fill(
             record = PumpRecord(
                 week=replace(week, pump_id=pump_id), days=tuple(days), op_map=tuple(cells)
             )
-            record_store.write_records(con, [record])
+            record_writing.write_records(con, [record])
     last_week = [replace(f, week=str(world.WEEK.plus(-1))) for f in findings]
-    record_store.write_week_findings(con, str(world.WEEK.plus(-1)), last_week, [])
-    record_store.write_week_findings(
+    answer_writing.write_week_findings(con, str(world.WEEK.plus(-1)), last_week, [])
+    answer_writing.write_week_findings(
         con, str(world.WEEK), findings, _answers(world, register, findings)
     )
     samples, numbers = world.samples(interval_s=20), pump_numbers(con)

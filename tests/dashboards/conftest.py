@@ -10,7 +10,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from analysis import record_store
+from analysis import answer_writing, record_tables, record_writing
 from analysis.findings import (
     SEVERITY_OF_CONSEQUENCE,
     Assessment,
@@ -112,12 +112,12 @@ def store(world: ModuleType, tmp_path: Path) -> Iterator[duckdb.DuckDBPyConnecti
     known = world.brief(pumps=[world.pump(pump_id=pump_id) for pump_id in pumps])
     with open_store(tmp_path / "fleet.duckdb") as con:
         save_register(con, Register(sites=sites, pumps=pumps))
-        record_store.ensure_tables(con)
+        record_tables.ensure_tables(con)
         for one in known.pumps:
             days = tuple(day for day in one.days if day.week == one.week.week)
-            record_store.write_records(con, [PumpRecord(week=one.week, days=days, op_map=())])
+            record_writing.write_records(con, [PumpRecord(week=one.week, days=days, op_map=())])
         finding = world.finding(Kind.SHORT_CYCLING, "leak")
-        record_store.write_week_findings(con, str(world.WEEK), [finding], [])
+        answer_writing.write_week_findings(con, str(world.WEEK), [finding], [])
         insert_samples(con, world.samples(interval_s=10), pump_numbers(con).values())
         yield con
 

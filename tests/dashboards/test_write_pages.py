@@ -6,8 +6,9 @@ from urllib.parse import unquote
 import duckdb
 import pytest
 
+from analysis.answer_writing import write_week_findings
 from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.record_store import ensure_tables, write_week_findings
+from analysis.record_tables import ensure_tables
 from dashboards import steps
 from dashboards.write_pages import write_pages
 from ingest.errors import WeekError

@@ -9,9 +9,10 @@ import duckdb
 import pytest
 
 from analysis import fingerprint
+from analysis.answer_writing import write_week_findings
 from analysis.call_weights import Weights
 from analysis.findings import Assessment, Finding, Status
-from analysis.record_store import ensure_tables, write_week_findings
+from analysis.record_tables import ensure_tables
 from dashboards import write_pages as module
 from dashboards.write_pages import write_pages
 from dashboards.written import NOTED_IN

@@ -1,24 +1,17 @@
-"""Weekly records and findings survive the store unchanged and are replaced, never doubled."""
+"""Weekly records survive the store unchanged and are replaced, never doubled."""
 
 from dataclasses import fields
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from types import UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
 import duckdb
 import pytest
 
-from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.record_checks import wrong_records
 from analysis.record_reading import read_days, read_op_map, read_trips, read_weeks
-from analysis.record_store import (
-    ensure_tables,
-    read_assessments,
-    read_findings,
-    scanned_weeks,
-    write_records,
-    write_week_findings,
-)
+from analysis.record_tables import ensure_tables
+from analysis.record_writing import write_records
 from analysis.records import OpMapBin, PumpDay, PumpRecord, PumpWeek, TripEvent
 
 MONDAY = datetime(2026, 11, 16, 6)
@@ -45,27 +38,6 @@ def pump_record(pump_id: str, week: str, full: bool = True) -> PumpRecord:
         days=(filled(PumpDay, full, pump_id=pump_id, week=week),),
         op_map=(filled(OpMapBin, full, pump_id=pump_id, week=week),),
         trips=(filled(TripEvent, full, pump_id=pump_id, week=week),),
-    )
-
-
-def finding(week: str, pump_id: str = "P-1") -> Finding:
-    return Finding(
-        week=week,
-        site_id="S-1",
-        pump_id=pump_id,
-        kind=Kind.LEAK,
-        cause="downstream",
-        severity=Severity.LOW,
-        confidence=0.7,
-        first_seen=MONDAY,
-        last_seen=MONDAY + timedelta(days=6),
-        measures={"leak_lpm": 0.3, "also": ["short_cycling"], "note": None},
-        summary="Something draws water every night.",
-        limit_source="ours",
-        consequence=2,
-        state="new",
-        grounds=("7 of 7 nights",),
-        alternatives=(),
     )
 
 
@@ -195,20 +167,3 @@ def test_only_the_pumps_asked_for_are_read(con: duckdb.DuckDBPyConnection) -> No
     write_records(con, [pump_record("P-1", "2026-W47"), pump_record("P-2", "2026-W47")])
 
     assert list(read_weeks(con, ["P-2"])) == ["P-2"]
-
-
-def test_findings_and_assessments_come_back_and_are_replaced(
-    con: duckdb.DuckDBPyConnection,
-) -> None:
-    held = finding("2026-W47")
-    judged = Assessment(
-        week="2026-W47", site_id="S-1", pump_id="P-1", kind=Kind.LEAK, status=Status.FOUND
-    )
-
-    write_week_findings(con, "2026-W47", [held, finding("2026-W47", "P-2")], [judged])
-    write_week_findings(con, "2026-W47", [held], [judged])
-
-    assert read_findings(con, "2026-W47") == [held]
-    assert read_findings(con) == [held]
-    assert read_assessments(con, "2026-W47") == [judged]
-    assert scanned_weeks(con) == ["2026-W47"]
