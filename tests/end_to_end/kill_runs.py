@@ -27,6 +27,7 @@ import analysis.measure_new
 import analysis.scan
 import ingest.in_place
 import ingest.load
+import ingest.load_batch
 import ingest.retention
 from analysis.record_checks import wrong_records
 from ingest.register import load_register
@@ -85,7 +86,7 @@ def _write_log(path: Path, rows: list[str]) -> None:
 
 def work(folder: Path, store: Path) -> None:
     """Load, scan and archive, thrice, in many small steps that can be cut."""
-    ingest.load.FILES_A_BATCH = 1
+    ingest.load_batch.FILES_A_BATCH = 1
     ingest.in_place.FILES_A_ROUND = 1
     analysis.measure_new.BATCH_PUMPS = 1
     ingest.retention.SAMPLES_A_FILE = 2 * N_ROWS

@@ -6,10 +6,11 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-import ingest.load
+import ingest.load_batch
 from ingest.clean_batch import NotCleanError, NotTypedError
 from ingest.installed_base import Pump
-from ingest.load import MAX_APART, load_logs
+from ingest.load import load_logs
+from ingest.load_batch import MAX_APART
 from ingest.samples import read_samples
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
@@ -30,7 +31,7 @@ def lines(n=500, start=START, kpa=58.0):
 def ways(monkeypatch):
     """Note of each batch, if its cells could be read, whether it went the straight way."""
     straight = []
-    original = ingest.load.add_clean
+    original = ingest.load_batch.add_clean
 
     def counted(*args, is_typed):
         try:
@@ -43,7 +44,7 @@ def ways(monkeypatch):
         straight.append(True)
         return result
 
-    monkeypatch.setattr(ingest.load, "add_clean", counted)
+    monkeypatch.setattr(ingest.load_batch, "add_clean", counted)
     return straight
 
 
@@ -51,13 +52,13 @@ def ways(monkeypatch):
 def tried(monkeypatch):
     """Note of each try of the straight way whether cells were read as numbers."""
     noted = []
-    original = ingest.load.add_clean
+    original = ingest.load_batch.add_clean
 
     def note(*args, is_typed):
         noted.append(is_typed)
         return original(*args, is_typed=is_typed)
 
-    monkeypatch.setattr(ingest.load, "add_clean", note)
+    monkeypatch.setattr(ingest.load_batch, "add_clean", note)
     return noted
 
 
@@ -78,7 +79,7 @@ def test_both_ways_store_the_same(tmp_path, register, write_log, ways, monkeypat
             report = load_logs(con, [path.parent], register)
             found.append((report, stored(con), con.execute("from files order by all").fetchall()))
             assert verify_store(con).faults == ()
-        monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
+        monkeypatch.setattr(ingest.load_batch, "is_likely_clean", lambda probes: False)
 
     assert ways == [True, True]  # the first file with blank cells by itself
     (straight, samples, files), (careful, samples_too, files_too) = found
@@ -126,13 +127,13 @@ FAULTS = {
 def careful(monkeypatch):
     """Names of the files that went the careful way, batch by batch."""
     noted = []
-    original = ingest.load.read_batch
+    original = ingest.load_batch.read_batch
 
     def note(con, probes, *args):
         noted.append([probed.file.name for probed in probes])
         return original(con, probes, *args)
 
-    monkeypatch.setattr(ingest.load, "read_batch", note)
+    monkeypatch.setattr(ingest.load_batch, "read_batch", note)
     return noted
 
 
@@ -159,14 +160,14 @@ def test_files_that_are_not_clean_go_in_their_order_whichever_is_met_first(
     filled = [line for line in lines(100) if not line.endswith(",")]
     for pump in ("P-1", "P-2", "P-BER"):
         path = write_log(f"{pump}.csv", filled, HEADER)
-    original = ingest.load.add_clean
+    original = ingest.load_batch.add_clean
 
     def last_first(con, probes, *args, **kwargs):
         if len(probes) > 1:
             raise NotCleanError(len(probes) - 1)
         return original(con, probes, *args, **kwargs)
 
-    monkeypatch.setattr(ingest.load, "add_clean", last_first)
+    monkeypatch.setattr(ingest.load_batch, "add_clean", last_first)
 
     load_logs(con, [path.parent], register)
 
@@ -281,7 +282,7 @@ def test_local_times_are_dated_the_same_both_ways(
             load_logs(con, [path], register)
             (one,) = read_samples(con, ["P-CHI"], datetime(2000, 1, 1), datetime(2100, 1, 1))
             found.append(one.ts_us.tolist())
-        monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
+        monkeypatch.setattr(ingest.load_batch, "is_likely_clean", lambda probes: False)
 
     first_us = int(np.datetime64(first, "us").astype(np.int64))
     assert found[0] == found[1] == [first_us + 300_000_000 * k for k in range(700)]

@@ -6,7 +6,7 @@ import pyarrow as pa
 import pyarrow.parquet
 import pytest
 
-import ingest.load
+import ingest.load_batch
 from ingest.installed_base import Pump, Register, Site
 from ingest.load import load_logs
 from ingest.profile import read_profile
@@ -20,15 +20,15 @@ START = datetime(2026, 11, 16, tzinfo=UTC)
 def way(request, monkeypatch):
     """Load each batch one way only."""
     went = []
-    original = ingest.load.add_clean
+    original = ingest.load_batch.add_clean
 
     def noted(*args, **kwargs):
         went.append(original(*args, **kwargs))
         return went[-1]
 
-    monkeypatch.setattr(ingest.load, "add_clean", noted)
+    monkeypatch.setattr(ingest.load_batch, "add_clean", noted)
     if request.param == "careful":
-        monkeypatch.setattr(ingest.load, "is_likely_clean", lambda probes: False)
+        monkeypatch.setattr(ingest.load_batch, "is_likely_clean", lambda probes: False)
     yield request.param
     assert [result is not None for result in went] == (
         [True] * len(went) if request.param == "straight" else []

@@ -92,11 +92,11 @@ def test_a_disk_that_fills_up_keeps_whole_files_and_the_next_run_completes(
         """
         import resource, signal, sys
         from pathlib import Path
-        import ingest.load
+        import ingest.load, ingest.load_batch
         from ingest.store import open_store, read_register
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         con = open_store(Path(sys.argv[1]), threads=1)
-        ingest.load.FILES_A_BATCH = 1
+        ingest.load_batch.FILES_A_BATCH = 1
         resource.setrlimit(resource.RLIMIT_FSIZE, (600_000, resource.RLIM_INFINITY))
         ingest.load.load_logs(con, [Path(sys.argv[2])], read_register(con))
         """
