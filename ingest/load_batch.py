@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import ceil
 from pathlib import Path
 
@@ -53,28 +53,21 @@ def batches_of(new: Sequence[NewFile]) -> Iterator[list[NewFile]]:
         yield batch
 
 
+@dataclass(frozen=True)
 class BatchLoader:
     """Loads batches of new files, each by one transaction a way, for the length of one load.
 
-    Parameters
+    Attributes
     ----------
     folder : Path
         Where cleaned copies of files may be put.
     """
 
-    def __init__(
-        self,
-        con: duckdb.DuckDBPyConnection,
-        fleet: Fleet,
-        ledger: Ledger,
-        tally: Tally,
-        folder: Path,
-    ) -> None:
-        self.con = con
-        self.fleet = fleet
-        self.ledger = ledger
-        self.tally = tally
-        self.folder = folder
+    con: duckdb.DuckDBPyConnection
+    fleet: Fleet
+    ledger: Ledger
+    tally: Tally
+    folder: Path
 
     def load(self, batch: Sequence[NewFile], profile: LogProfile | None) -> None:
         """Load files that are read by one profile, or by none."""

@@ -24,22 +24,23 @@ class NewFile:
     probe: Probe
 
 
+@dataclass(frozen=True)
 class Sorter:
-    """Tells new files from others, for the length of one load."""
+    """Tells new files from others, for the length of one load.
 
-    def __init__(
-        self,
-        con: duckdb.DuckDBPyConnection,
-        ledger: Ledger,
-        tally: Tally,
-        read_as: Mapping[LogProfile | None, str],
-        when_new: Callable[[], None],
-    ) -> None:
-        self.con = con
-        self.ledger = ledger
-        self.tally = tally
-        self.read_as = read_as
-        self.when_new = when_new
+    Attributes
+    ----------
+    read_as : mapping of LogProfile or None to str
+        Hash of all that reading by a profile hangs on besides a file's bytes.
+    when_new : callable
+        Called for each file that was not loaded before.
+    """
+
+    con: duckdb.DuckDBPyConnection
+    ledger: Ledger
+    tally: Tally
+    read_as: Mapping[LogProfile | None, str]
+    when_new: Callable[[], None]
 
     def sort_out(
         self,
