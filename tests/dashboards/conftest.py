@@ -93,6 +93,49 @@ def register() -> Register:
     )
 
 
+@pytest.fixture
+def con(
+    tmp_path: Path,
+    register: Register,
+    make_finding: Callable[..., Finding],
+    make_answers: Callable[..., list[Assessment]],
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A store without samples in which two weeks were judged."""
+    con = open_store(tmp_path / "fleet.duckdb")
+    save_register(con, register)
+    record_tables.ensure_tables(con)
+    answers = [
+        *make_answers("P-01", "S-01", Status.CLEAR, short_cycling=Status.FOUND),
+        *make_answers("P-02", "S-02", Status.CLEAR, leak=Status.FOUND),
+        *make_answers("P-03", "S-03", Status.NO_DATA),
+    ]
+    answer_writing.write_week_findings(con, "2026-W46", [make_finding(2, week="2026-W46")], [])
+    answer_writing.write_week_findings(
+        con,
+        "2026-W47",
+        [
+            make_finding(4),
+            make_finding(site_id="S-02", pump_id="P-02", kind=Kind.LEAK, cause="downstream"),
+        ],
+        answers,
+    )
+    con.execute(
+        "insert into rejects values ('f00', 'a.csv', 7, 'no number', 'row left out', '=1')"
+    )
+    yield con
+    con.close()
+
+
+@pytest.fixture(scope="session")
+def files_in() -> Callable[[Path], dict[str, bytes]]:
+    """Return the files below a folder, by their path in it."""
+    return lambda folder: {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
 @pytest.fixture(scope="session")
 def world() -> ModuleType:
     """The invented site of the page and chart tests."""

@@ -1,63 +1,17 @@
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import unquote
 
 import duckdb
 import pytest
 
-from analysis.answer_writing import write_week_findings
-from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.record_tables import ensure_tables
 from dashboards import steps
 from dashboards.write_pages import write_pages
 from ingest.errors import WeekError
-from ingest.installed_base import Register
-from ingest.store import open_store, save_register
 from ingest.weeks import Week
 
 WEEK = Week(2026, 47)
-
-
-@pytest.fixture
-def con(
-    tmp_path: Path,
-    register: Register,
-    make_finding: Callable[..., Finding],
-    make_answers: Callable[..., list[Assessment]],
-) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A store without samples in which two weeks were judged."""
-    con = open_store(tmp_path / "fleet.duckdb")
-    save_register(con, register)
-    ensure_tables(con)
-    answers = [
-        *make_answers("P-01", "S-01", Status.CLEAR, short_cycling=Status.FOUND),
-        *make_answers("P-02", "S-02", Status.CLEAR, leak=Status.FOUND),
-        *make_answers("P-03", "S-03", Status.NO_DATA),
-    ]
-    write_week_findings(con, "2026-W46", [make_finding(2, week="2026-W46")], [])
-    write_week_findings(
-        con,
-        "2026-W47",
-        [
-            make_finding(4),
-            make_finding(site_id="S-02", pump_id="P-02", kind=Kind.LEAK, cause="downstream"),
-        ],
-        answers,
-    )
-    con.execute(
-        "insert into rejects values ('f00', 'a.csv', 7, 'no number', 'row left out', '=1')"
-    )
-    yield con
-    con.close()
-
-
-def files_in(folder: Path) -> dict[str, bytes]:
-    return {
-        str(path.relative_to(folder)): path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
 
 
 def written_at(folder: Path) -> dict[str, int]:
@@ -67,7 +21,9 @@ def written_at(folder: Path) -> dict[str, int]:
     }
 
 
-def test_a_scanned_week_leaves_pages_and_data(con: duckdb.DuckDBPyConnection, tmp_path: Path):
+def test_a_scanned_week_leaves_pages_and_data(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, files_in: Callable[[Path], dict[str, bytes]]
+):
     report = write_pages(con, WEEK, tmp_path / "out")
 
     assert (report.n_calls, report.n_sites, report.n_not_heard) == (2, 4, 2)
@@ -97,7 +53,7 @@ def test_every_link_of_the_call_list_leads_to_a_page_that_is_there(
 
 
 def test_pages_and_data_are_the_same_bytes_when_written_again(
-    con: duckdb.DuckDBPyConnection, tmp_path: Path
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, files_in: Callable[[Path], dict[str, bytes]]
 ):
     write_pages(con, WEEK, tmp_path / "a")
     write_pages(con, WEEK, tmp_path / "b")

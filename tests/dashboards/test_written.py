@@ -1,7 +1,6 @@
 """Pages that would come out the same are not written again; whatever else is, is."""
 
-from collections.abc import Callable, Iterator
-from contextlib import closing
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -9,33 +8,15 @@ import duckdb
 import pytest
 
 from analysis import fingerprint
-from analysis.answer_writing import write_week_findings
 from analysis.call_weights import Weights
-from analysis.findings import Assessment, Finding, Status
-from analysis.record_tables import ensure_tables
 from dashboards import write_pages as module
 from dashboards.write_pages import write_pages
 from dashboards.written import NOTED_IN
 from ingest.installed_base import Register, Site
-from ingest.store import open_store, save_register
+from ingest.store import save_register
 from ingest.weeks import Week
 
 WEEK = Week(2026, 47)
-
-
-@pytest.fixture
-def con(
-    tmp_path: Path,
-    register: Register,
-    make_finding: Callable[..., Finding],
-    make_answers: Callable[..., list[Assessment]],
-) -> Iterator[duckdb.DuckDBPyConnection]:
-    with closing(open_store(tmp_path / "fleet.duckdb")) as con:
-        save_register(con, register)
-        ensure_tables(con)
-        answers = make_answers("P-01", "S-01", Status.CLEAR, short_cycling=Status.FOUND)
-        write_week_findings(con, str(WEEK), [make_finding(4)], answers)
-        yield con
 
 
 @pytest.fixture
@@ -52,12 +33,11 @@ def n_written(monkeypatch: pytest.MonkeyPatch) -> list[None]:
     return made
 
 
-def files_in(folder: Path) -> dict[str, bytes]:
-    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
-
-
 def test_pages_are_made_once_where_nothing_changes(
-    con: duckdb.DuckDBPyConnection, tmp_path: Path, n_written: list[None]
+    con: duckdb.DuckDBPyConnection,
+    tmp_path: Path,
+    n_written: list[None],
+    files_in: Callable[[Path], dict[str, bytes]],
 ) -> None:
     first = write_pages(con, WEEK, tmp_path / "out")
     before = files_in(tmp_path / "out")
@@ -72,7 +52,11 @@ def test_pages_are_made_once_where_nothing_changes(
 @pytest.mark.parametrize("name", ["index.html", "site/S-01.html", "calls.xlsx", "assets/site.css"])
 @pytest.mark.parametrize("harm", [Path.unlink, lambda path: path.write_bytes(b"mine")])
 def test_a_file_that_was_removed_or_edited_is_written_again(
-    con: duckdb.DuckDBPyConnection, tmp_path: Path, name: str, harm: Callable[[Path], object]
+    con: duckdb.DuckDBPyConnection,
+    tmp_path: Path,
+    name: str,
+    harm: Callable[[Path], object],
+    files_in: Callable[[Path], dict[str, bytes]],
 ) -> None:
     write_pages(con, WEEK, tmp_path / "out")
     before = files_in(tmp_path / "out")
@@ -165,7 +149,7 @@ def test_another_version_of_the_program_makes_the_pages_again(
 
 
 def test_another_folder_gets_pages_of_its_own(
-    con: duckdb.DuckDBPyConnection, tmp_path: Path
+    con: duckdb.DuckDBPyConnection, tmp_path: Path, files_in: Callable[[Path], dict[str, bytes]]
 ) -> None:
     write_pages(con, WEEK, tmp_path / "out")
 

@@ -5,10 +5,11 @@ from datetime import datetime
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pytest
 
 from ingest.installed_base import Pump, Register, Site
-from ingest.samples import PumpSamples, read_samples
+from ingest.samples import CHANNELS, PumpSamples, read_samples
 from ingest.store import open_store, save_register
 
 HEADER = "timestamp,pressure_kpa,frequency_hz,current_a"
@@ -55,6 +56,30 @@ def write_log(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write
+
+
+@pytest.fixture(scope="session")
+def everything(
+    register: Register,
+) -> Callable[[duckdb.DuckDBPyConnection], dict[str, PumpSamples]]:
+    """Return all samples of a store, by pump."""
+    ever = (datetime(1999, 1, 1), datetime(2100, 1, 1))
+    return lambda con: {one.pump_id: one for one in read_samples(con, [*register.pumps], *ever)}
+
+
+@pytest.fixture(scope="session")
+def assert_same() -> Callable[[dict[str, PumpSamples], dict[str, PumpSamples]], None]:
+    """Hold samples of pumps against others, channel by channel."""
+
+    def hold(found: dict[str, PumpSamples], expected: dict[str, PumpSamples]) -> None:
+        assert found.keys() == expected.keys()
+        for pump_id, samples in expected.items():
+            for name in ("ts_us", *CHANNELS, "fault_code"):
+                got = getattr(found[pump_id], name)
+                wanted = getattr(samples, name)
+                np.testing.assert_array_equal(got, wanted, err_msg=f"{pump_id} {name}")
+
+    return hold
 
 
 @pytest.fixture

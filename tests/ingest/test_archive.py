@@ -19,7 +19,7 @@ from ingest.errors import StoreError
 from ingest.installed_base import Register, Site
 from ingest.load import load_logs
 from ingest.retention import ArchiveReport, archive_weeks
-from ingest.samples import CHANNELS, PumpSamples, read_samples
+from ingest.samples import PumpSamples, read_samples
 from ingest.shrink import shrink_store
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
@@ -57,13 +57,6 @@ def move(con: duckdb.DuckDBPyConnection, before: str = "2026-W47") -> ArchiveRep
     return archive_weeks(con, parse_week(before))
 
 
-def everything(con: duckdb.DuckDBPyConnection) -> dict[str, PumpSamples]:
-    return {
-        one.pump_id: one
-        for one in read_samples(con, PUMPS, datetime(2000, 1, 1), datetime(2100, 1, 1))
-    }
-
-
 def n_stored(con: duckdb.DuckDBPyConnection) -> int:
     return con.execute("select count(*) from samples").fetchall()[0][0]
 
@@ -72,16 +65,7 @@ def parquet_files(con: duckdb.DuckDBPyConnection) -> list[Path]:
     return sorted(path for path in archive_folder(con).rglob("*") if path.is_file())
 
 
-def assert_same(found: dict[str, PumpSamples], expected: dict[str, PumpSamples]) -> None:
-    assert found.keys() == expected.keys()
-    for pump_id, samples in expected.items():
-        for name in ("ts_us", *CHANNELS, "fault_code"):
-            np.testing.assert_array_equal(
-                getattr(found[pump_id], name), getattr(samples, name), err_msg=f"{pump_id} {name}"
-            )
-
-
-def test_samples_read_the_same_from_store_and_archive(two_weeks):
+def test_samples_read_the_same_from_store_and_archive(two_weeks, everything, assert_same):
     before = everything(two_weeks)
 
     report = move(two_weeks)
@@ -130,7 +114,9 @@ def test_the_same_samples_make_the_same_files(tmp_path, register, two_weeks):
         assert path.stem == hashlib.sha256(path.read_bytes()).hexdigest()[:16]
 
 
-def test_a_week_is_split_into_files_of_bounded_size(two_weeks, monkeypatch):
+def test_a_week_is_split_into_files_of_bounded_size(
+    two_weeks, monkeypatch, everything, assert_same
+):
     monkeypatch.setattr(ingest.retention, "SAMPLES_A_FILE", 1500)
     before = everything(two_weeks)
 
@@ -165,7 +151,9 @@ def test_a_pump_week_that_is_not_measured_stays(two_weeks):
     assert verify_store(two_weeks).faults == ()
 
 
-def test_a_log_of_an_archived_week_is_told_apart_row_by_row(two_weeks, register, write_log):
+def test_a_log_of_an_archived_week_is_told_apart_row_by_row(
+    two_weeks, register, write_log, everything
+):
     move(two_weeks)
     same = lines(0, 50)
     between = lines(5, 40)  # instants not logged before
@@ -185,7 +173,9 @@ def test_a_log_of_an_archived_week_is_told_apart_row_by_row(two_weeks, register,
     assert left == ("2026-W46", "P-1")
 
 
-def test_late_rows_go_into_a_file_of_their_own(two_weeks, register, write_log):
+def test_late_rows_go_into_a_file_of_their_own(
+    two_weeks, register, write_log, everything, assert_same
+):
     move(two_weeks)
     first = {path: path.read_bytes() for path in parquet_files(two_weeks)}
     load_logs(two_weeks, [write_log("P-1__late.csv", lines(5, 40), HEADER)], register)
@@ -201,7 +191,7 @@ def test_late_rows_go_into_a_file_of_their_own(two_weeks, register, write_log):
     assert verify_store(two_weeks).faults == ()
 
 
-def test_the_archive_is_a_folder_of_logs(two_weeks, register, tmp_path):
+def test_the_archive_is_a_folder_of_logs(two_weeks, register, tmp_path, everything, assert_same):
     before = everything(two_weeks)
     move(two_weeks, "2026-W48")
     assert n_stored(two_weeks) == 0
@@ -214,7 +204,9 @@ def test_the_archive_is_a_folder_of_logs(two_weeks, register, tmp_path):
         assert_same(everything(con), before)
 
 
-def test_weeks_are_counted_anew_where_a_site_turns_out_to_be_elsewhere(two_weeks, register):
+def test_weeks_are_counted_anew_where_a_site_turns_out_to_be_elsewhere(
+    two_weeks, register, everything, assert_same
+):
     move(two_weeks)
     before = everything(two_weeks)
     sites = {**register.sites, "S-P-1": Site(site_id="S-P-1", timezone="Asia/Tokyo")}
@@ -244,7 +236,9 @@ def test_weeks_are_counted_anew_where_a_site_turns_out_to_be_elsewhere(two_weeks
         max_size=6,
     )
 )
-def test_a_log_in_any_pieces_archived_between_any_of_them_is_the_same(register, pieces):
+def test_a_log_in_any_pieces_archived_between_any_of_them_is_the_same(
+    register, pieces, everything
+):
     """Pieces of two pumps' logs over the end of a week; after each, so many weeks are archived."""
     start = MONDAY + timedelta(days=7, seconds=-30)  # half of the minute is of 2026-W46
     expected: dict[str, set[int]] = {}
@@ -286,7 +280,12 @@ def flip(path: Path) -> None:
     ids=["missing", "cut short", "a bit flipped"],
 )
 def test_a_file_that_is_missing_or_damaged_is_one_plain_error(
-    two_weeks, register, write_log, damage: Callable[[Path], None], told: str
+    two_weeks,
+    register,
+    write_log,
+    damage: Callable[[Path], None],
+    told: str,
+    everything: Callable[..., dict[str, PumpSamples]],
 ):
     move(two_weeks)
     (path,) = parquet_files(two_weeks)
@@ -367,7 +366,9 @@ def test_space_of_moved_samples_is_used_again(tmp_path, register, write_log):
     assert store.stat().st_size < 1.6 * full
 
 
-def test_a_store_written_anew_is_the_same_and_smaller(tmp_path, register, write_log):
+def test_a_store_written_anew_is_the_same_and_smaller(
+    tmp_path, register, write_log, everything, assert_same
+):
     store = tmp_path / 'it\'s a "fleet".duckdb'
     noise = np.random.default_rng(7).normal(400, 20, 200_000).round(4).tolist()
     rows = [

@@ -19,7 +19,7 @@ from ingest.log_profile import LogProfile
 from ingest.outside import GroupStatistics
 from ingest.profile import read_profile
 from ingest.retention import archive_weeks
-from ingest.samples import CHANNELS, PumpSamples, read_samples
+from ingest.samples import PumpSamples, read_samples
 from ingest.store import open_store, save_register
 from ingest.verify import verify_store
 from ingest.weeks import parse_week
@@ -63,16 +63,16 @@ def lake(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def copied(tmp_path: Path, register: Register, lake: Path) -> dict[str, PumpSamples]:
+def copied(
+    tmp_path: Path,
+    register: Register,
+    lake: Path,
+    everything: Callable[..., dict[str, PumpSamples]],
+) -> dict[str, PumpSamples]:
     """What a store holds that copies the lake."""
     with open_store(tmp_path / "copied.duckdb") as con:
         load_logs(con, [lake], register)
         return everything(con)
-
-
-def everything(con: duckdb.DuckDBPyConnection) -> dict[str, PumpSamples]:
-    ever = (datetime(2000, 1, 1), datetime(2100, 1, 1))
-    return {one.pump_id: one for one in read_samples(con, PUMPS, *ever)}
 
 
 def n_stored(con: duckdb.DuckDBPyConnection) -> int:
@@ -86,20 +86,13 @@ def weeks(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, int]]:
     ).fetchall()
 
 
-def assert_same(found: dict[str, PumpSamples], expected: dict[str, PumpSamples]) -> None:
-    assert found.keys() == expected.keys()
-    for pump_id, samples in expected.items():
-        for name in ("ts_us", *CHANNELS, "fault_code"):
-            np.testing.assert_array_equal(
-                getattr(found[pump_id], name), getattr(samples, name), err_msg=f"{pump_id} {name}"
-            )
-
-
 def assert_sound(con: duckdb.DuckDBPyConnection) -> None:
     assert verify_store(con).faults == ()
 
 
-def test_a_lake_is_read_where_it_lies_as_if_it_were_copied(con, register, lake, copied):
+def test_a_lake_is_read_where_it_lies_as_if_it_were_copied(
+    con, register, lake, copied, everything, assert_same
+):
     report = load_logs(con, [lake], register, in_place=True)
 
     assert (report.rows_kept, report.rows_rejected, n_stored(con)) == (2160, 0, 0)
@@ -258,7 +251,9 @@ def test_mixed_rows_of_pumps_are_copied(con, register, tmp_path):
     assert n_stored(con) == 40
 
 
-def test_a_log_that_meets_stored_samples_is_copied_without_repeats(con, register, tmp_path):
+def test_a_log_that_meets_stored_samples_is_copied_without_repeats(
+    con, register, tmp_path, everything
+):
     write(tmp_path, "first/a.parquet", rows("P-1", 100))
     write(tmp_path, "second/a.parquet", rows("P-1", 150))
     load_logs(con, [tmp_path / "first"], register, in_place=True)
@@ -311,7 +306,7 @@ def test_a_log_that_has_changed_is_noted_anew_and_its_weeks_are_to_be_measured(
     assert_sound(con)
 
 
-def test_a_log_spoilt_since_is_copied_instead(con, register, lake):
+def test_a_log_spoilt_since_is_copied_instead(con, register, lake, everything):
     load_logs(con, [lake], register, in_place=True)
     path = lake / "week=2026-W47/bucket=1/part.parquet"
     pq.write_table(with_value(rows("P-CHI", 300, SUNDAY), "voltage_v", 9999.0), path)
@@ -323,7 +318,7 @@ def test_a_log_spoilt_since_is_copied_instead(con, register, lake):
     assert_sound(con)
 
 
-def test_a_log_that_is_gone_is_named(con, register, lake):
+def test_a_log_that_is_gone_is_named(con, register, lake, everything):
     load_logs(con, [lake], register, in_place=True)
     path = lake / "week=2026-W47/bucket=1/part.parquet"
     path.unlink()
@@ -378,7 +373,7 @@ def object_store() -> str:
     store.rm("/plant", recursive=True)
 
 
-def test_an_object_store_is_read_by_its_address(con, register, object_store):
+def test_an_object_store_is_read_by_its_address(con, register, object_store, everything):
     report: LoadReport = load_logs(con, [object_store], register, in_place=True)
 
     assert (report.n_files, report.rows_kept, n_stored(con)) == (2, 60, 0)
@@ -399,7 +394,9 @@ def test_an_address_that_cannot_be_reached_is_named(con, register, address):
         load_logs(con, [address], register, in_place=True)
 
 
-def test_an_address_of_this_machine_is_read_too(con, register, lake, copied):
+def test_an_address_of_this_machine_is_read_too(
+    con, register, lake, copied, everything, assert_same
+):
     load_logs(con, [lake.as_uri()], register, in_place=True)
 
     assert_same(everything(con), copied)
@@ -413,7 +410,7 @@ def test_an_address_of_this_machine_is_read_too(con, register, lake, copied):
     ],
 )
 def test_a_log_whose_statistics_would_hide_its_rows_is_copied(
-    con, register, lake, copied, monkeypatch, told
+    con, register, lake, copied, monkeypatch, told, everything, assert_same
 ):
     monkeypatch.setattr("ingest.look_through.statistics_of", lambda *_: told)
 
