@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from analysis.brief import FindingBrief
+from analysis.brief_contents import FindingBrief
 
 BEHIND, FOLLOWS = "Behind it", "It leads to"
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import orjson
 
-from analysis.brief import Brief, PumpBrief
+from analysis.brief_contents import Brief, PumpBrief
 from analysis.fault_report import FaultReport
 from dashboards.export import utc_text
 from ingest.weeks import Week

@@ -11,7 +11,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from analysis.brief import Brief, FindingBrief, PumpBrief
+from analysis.brief_contents import Brief, FindingBrief, PumpBrief
 from analysis.brief_roots import FindingGroup, grouped
 from analysis.brief_visits import VisitLine
 from analysis.fault_report import FaultReport

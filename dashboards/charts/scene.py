@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.brief import Brief, PumpBrief
+from analysis.brief_contents import Brief, PumpBrief
 from analysis.limits import GAP_INTERVALS, GAP_MIN_S
 from dashboards.charts.downsample import Thinned, thin
 from dashboards.charts.local_time import instant_ms, local_ms, us_of, zone_title

@@ -10,7 +10,8 @@ import duckdb
 import orjson
 from markupsafe import Markup
 
-from analysis.brief import SITES_AT_ONCE, Brief, FindingBrief, make_briefs
+from analysis.brief import SITES_AT_ONCE, make_briefs
+from analysis.brief_contents import Brief, FindingBrief
 from analysis.brief_roots import FindingGroup, grouped
 from analysis.call_weights import DEFAULT_WEIGHTS, Weights
 from dashboards.charts.picture import PAPER_HEIGHT_SHARE, PAPER_PX, PHONE_PX, picture_svg

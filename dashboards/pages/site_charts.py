@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import duckdb
 
-from analysis.brief import Brief, PumpBrief
+from analysis.brief_contents import Brief, PumpBrief
 from dashboards.charts.evidence import evidence
 from dashboards.charts.fix import before_and_after
 from dashboards.charts.local_time import us_of

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import TypeVar
 
-from analysis.brief import PumpBrief
+from analysis.brief_contents import PumpBrief
 from analysis.brief_facts import Fact, NormalValue
 from analysis.findings import Assessment
 from dashboards import labels

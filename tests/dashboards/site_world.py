@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from analysis.brief import Books, Brief, Records, brief_of_site
+from analysis.brief import Books, Records, brief_of_site
+from analysis.brief_contents import Brief
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
 from analysis.records import OpMapBin
 from dashboards.charts.local_time import us_of

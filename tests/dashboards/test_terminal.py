@@ -7,7 +7,7 @@ import pytest
 from rich.console import Console
 
 from analysis.advice import STANDING
-from analysis.brief import Brief, FindingBrief, PumpBrief
+from analysis.brief_contents import Brief, FindingBrief, PumpBrief
 from analysis.brief_facts import Fact, NormalValue
 from analysis.brief_visits import VisitLine
 from analysis.call_rules import Action
