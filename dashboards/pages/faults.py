@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 from analysis.fault_report import FaultReport
 from analysis.findings import Kind
-from analysis.recurrence import MIN_FINDINGS, MIN_PUMPS, GroupRate, Recurrence, Subject
+from analysis.recurrence import Recurrence
+from analysis.recurrence_groups import GroupRate, Subject
+from analysis.recurrence_rates import MIN_FINDINGS, MIN_PUMPS
 from analysis.wording import count_text
 from dashboards.pages.base import page_frame, render
 from dashboards.pages.faults_rates import (

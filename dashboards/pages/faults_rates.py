@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 from analysis.findings import CAUSES, Kind
 from analysis.groups import GROUPINGS
-from analysis.recurrence import Cross, GroupRate, KindRate, Rate, Subject
+from analysis.recurrence import Cross
 from analysis.recurrence_apart import CrossRow, Verdict
+from analysis.recurrence_groups import GroupRate, Subject
+from analysis.recurrence_rates import KindRate, Rate
 from analysis.wording import count_text, join_text
 from dashboards import labels
 

@@ -4,7 +4,8 @@ import pytest
 
 from analysis.fault_history import histories_of
 from analysis.findings import Assessment, Finding, Kind, Severity, Status
-from analysis.recurrence import GroupRate, Recurrence, recurrence
+from analysis.recurrence import Recurrence, recurrence
+from analysis.recurrence_groups import GroupRate
 from ingest.installed_base import Pump, Register, Site
 
 WEEK = "2026-W47"

@@ -11,8 +11,8 @@ import pytest
 from analysis.fault_history import histories_of
 from analysis.fault_report import FaultReport, fault_report
 from analysis.findings import Kind
-from analysis.recurrence import GroupRate
 from analysis.recurrence_apart import Verdict
+from analysis.recurrence_groups import GroupRate
 from analysis.recurrence_trend import Trend
 from sample_data.year import BAD_CREW, BAD_MODEL, BAD_REGION, make_year
 

@@ -6,7 +6,7 @@ import pytest
 from analysis.fault_history import histories_of
 from analysis.fault_report import FaultReport, fault_report
 from analysis.findings import Assessment, Finding, Kind, Status
-from analysis.recurrence import Rate
+from analysis.recurrence_rates import Rate
 from dashboards.pages.base import environment
 from dashboards.pages.faults import FaultsPage, faults_page, render_faults
 from dashboards.pages.faults_rates import RangeMark, rate_text
