@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from analysis.limits import RUNNING_ABOVE_HZ
 from dashboards.charts import quantity, theme
 from dashboards.charts.scene import Chart, Scene
+from dashboards.charts.speed import speed_below
 from dashboards.charts.tank_law import falls_in_stops, tank_law_line
 
 CYCLES_SHOWN = 8
@@ -68,7 +69,6 @@ def typical_cycles(scene: Scene) -> Chart | None:
     pressure = quantity.pressure(scene.units)
     part = scene.part(*window)
     pressures = scene.thinned("pressure_kpa", pressure, _WINDOW_BUCKETS, part)
-    speeds = scene.thinned("frequency_hz", quantity.FREQUENCY, _WINDOW_BUCKETS, part)
     pump, week = scene.pump.pump, scene.pump.week
     levels = []
     if pump.pressure_setting_kpa is not None:
@@ -109,14 +109,7 @@ def typical_cycles(scene: Scene) -> Chart | None:
             mode="lines+markers" if has_dots else "lines",
             marker={"size": 4, "color": theme.BLUE},
         ),
-        theme.line(
-            speeds.x_ms,
-            speeds.y,
-            quantity.FREQUENCY.name,
-            quantity.FREQUENCY.hover,
-            yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
-        ),
+        speed_below(scene, _WINDOW_BUCKETS, part),
     ]
     reading = (
         "Pressure above, speed below, over a spell with this pump's usual rhythm: how steeply"

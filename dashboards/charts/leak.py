@@ -14,6 +14,7 @@ from dashboards.charts import quantity, theme
 from dashboards.charts.local_time import quiet_window, us_of
 from dashboards.charts.quantity import Quantity
 from dashboards.charts.scene import Chart, Scene
+from dashboards.charts.speed import speed_below
 
 _MARGIN = timedelta(minutes=20)
 _FALLS_DRAWN = 6
@@ -126,7 +127,6 @@ def _night_traces(
     scene: Scene, part: slice, pressure: Quantity, f0_hz: float | None
 ) -> list[dict[str, Any]]:
     pressures = scene.thinned("pressure_kpa", pressure, _NIGHT_BUCKETS, part)
-    speeds = scene.thinned("frequency_hz", quantity.FREQUENCY, _NIGHT_BUCKETS, part)
     x_ms = scene.x_ms[part]
     running = scene.samples.frequency_hz[part] > RUNNING_ABOVE_HZ.value
     starts = np.flatnonzero(running[1:] & ~running[:-1])
@@ -144,14 +144,7 @@ def _night_traces(
             marker={"symbol": "triangle-up", "size": 10, "color": theme.INK},
             showlegend=bool(starts.size),
         ),
-        theme.line(
-            speeds.x_ms,
-            speeds.y,
-            quantity.FREQUENCY.name,
-            quantity.FREQUENCY.hover,
-            yaxis="y2",
-            line={"color": theme.VERMILION, "width": 1.2, "shape": "hv"},
-        ),
+        speed_below(scene, _NIGHT_BUCKETS, part),
     ]
     if f0_hz is not None:
         traces.append(

@@ -99,8 +99,7 @@ def test_a_history_of_one_cause_keeps_the_spells_last_laid_to_it() -> None:
     assert valve.judged == both.judged
 
 
-def test_the_store_gives_the_same_histories() -> None:
-    findings, answers = said("cffcnccf")
+def store_of(findings: list[Finding], answers: list[Assessment]) -> duckdb.DuckDBPyConnection:
     con = duckdb.connect()
     ensure_tables(con)
     for week in {a.week for a in answers}:
@@ -110,6 +109,12 @@ def test_the_store_gives_the_same_histories() -> None:
             [f for f in findings if f.week == week],
             [a for a in answers if a.week == week],
         )
+    return con
+
+
+def test_the_store_gives_the_same_histories() -> None:
+    findings, answers = said("cffcnccf")
+    con = store_of(findings, answers)
 
     stored = read_histories(con, str(FIRST.plus(7)), 52)
 
@@ -118,15 +123,7 @@ def test_the_store_gives_the_same_histories() -> None:
 
 def test_a_window_of_weeks_leaves_out_what_is_older() -> None:
     findings, answers = said("fccccf")
-    con = duckdb.connect()
-    ensure_tables(con)
-    for week in {a.week for a in answers}:
-        write_week_findings(
-            con,
-            week,
-            [f for f in findings if f.week == week],
-            [a for a in answers if a.week == week],
-        )
+    con = store_of(findings, answers)
 
     (stored,) = read_histories(con, str(FIRST.plus(5)), 3)
 
