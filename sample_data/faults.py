@@ -24,8 +24,7 @@ import numpy as np
 
 from sample_data.catalogue import CheckLoss, GasLoss, Leak, PumpSet
 from sample_data.plant import PSI, Tank, input_current_a, input_power_factor
-from sample_data.rig import Controller
-from sample_data.sampling import motor_of
+from sample_data.sampling import controller_of, motor_of
 from sample_data.supply import Generator, Sag, wire_loop_ohm
 
 HOUR_S = 3600.0
@@ -55,16 +54,7 @@ def pick(
 def stop_to_restart_l(pump: PumpSet) -> float:
     """Water a whole tank gives from the stop down to the restart [L]."""
     tank = Tank(pump.tank_l, pump.charge_kpa)
-    control = Controller(
-        pump.set_kpa,
-        pump.band_kpa,
-        pump.boost_kpa,
-        pump.min_hz,
-        pump.max_hz,
-        pump.ramp_s,
-        pump.no_flow_s,
-        pump.sleep_lpm,
-    )
+    control = controller_of(pump)
     return tank.drawdown_l(control.stop_kpa(tank), pump.set_kpa - pump.band_kpa)
 
 

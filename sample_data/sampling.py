@@ -48,10 +48,9 @@ def motor_of(pump: PumpSet) -> Motor:
     return Motor(float(pump.motor_volts), curve.rated_hz, magnetising, load)
 
 
-def run_pump(pump: PumpSet, source_v: Floats, rng: np.random.Generator) -> Phases:
-    """Simulate a pump set through all its weeks."""
-    motor = motor_of(pump)
-    controller = Controller(
+def controller_of(pump: PumpSet) -> Controller:
+    """The drive's pressure control as set, without the overload of its motor."""
+    return Controller(
         pump.set_kpa,
         pump.band_kpa,
         pump.boost_kpa,
@@ -64,6 +63,12 @@ def run_pump(pump: PumpSet, source_v: Floats, rng: np.random.Generator) -> Phase
         dry_trip_s=pump.dry_trip_s or np.inf,
         dry_wait_s=pump.dry_wait_s,
     )
+
+
+def run_pump(pump: PumpSet, source_v: Floats, rng: np.random.Generator) -> Phases:
+    """Simulate a pump set through all its weeks."""
+    motor = motor_of(pump)
+    controller = controller_of(pump)
     if pump.overload_tau_s:
         setting = float(str(pump.register["overload_setting_amps"]))
         controller = replace(controller, overload_a=setting, overload_tau_s=pump.overload_tau_s)
