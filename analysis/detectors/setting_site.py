@@ -3,7 +3,6 @@
 from analysis.case import Case
 from analysis.detectors.load_evidence import at_top_speed
 from analysis.detectors.setting_rule import Broken
-from analysis.detectors.supply_amps import estimated_supply_a
 from analysis.detectors.supply_evidence import wire_loop_ohm
 from analysis.limits import (
     PRECHARGE_HIGH_SHARE,
@@ -18,6 +17,7 @@ from analysis.limits import (
 )
 from analysis.physics.electrical import supply_current_band_ratios
 from analysis.physics.tank import drawdown_l
+from analysis.supply_current import estimated_supply_a
 from analysis.wording import (
     amps_text,
     length_text,
@@ -144,7 +144,8 @@ def full_speed_supply_a(case: Case) -> tuple[float, float, str]:
         motor_a, basis = pump.rated_amps, "the motor's rated amps"
     if motor_a is None:
         motor_a, basis = pump.service_factor_amps or 0.0, "the motor's service-factor amps"
-    amps = estimated_supply_a(pump, motor_a, pump.max_hz)
+    supply_v = pump.supply_volts or float("nan")
+    amps = float(estimated_supply_a(pump, motor_a, pump.max_hz, supply_v))
     load_share = motor_a / pump.rated_amps if pump.rated_amps else 1.0
     low_share = float(supply_current_band_ratios(pump.supply_phases, load_share)[0])
     logged_a = week.input_current_p95_a or 0.0

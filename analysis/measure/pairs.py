@@ -18,17 +18,16 @@ from analysis.measure.segments import RUNNING
 from analysis.measure.trace import Trace, smallest_step
 from analysis.physics.electrical import (
     MAGNETISING_SHARE,
-    drive_supply_current_a,
     supply_current_band_ratios,
 )
-from analysis.physics.working_current import magnetising_part_a, rated_power_factor
+from analysis.physics.working_current import magnetising_part_a
+from analysis.supply_current import estimated_supply_a
 
 _NEAREST = 5
 _SLOW_INTERVALS = 5.0
 _EVENING_HOURS = (16, 22)
 _MEDIAN_SE = 1.2533
 _NORMAL_95 = 1.96
-_MOTOR_PHASES = 3
 
 
 @dataclass(frozen=True)
@@ -137,20 +136,7 @@ def _estimated_supply_a(
     pump = week.pump
     if pump.motor_volts is None:
         return np.full(motor_a.shape, np.nan)
-    if share is None:
-        share = MAGNETISING_SHARE.value
-    return drive_supply_current_a(
-        motor_a,
-        frequency_hz,
-        pump.max_hz,
-        supply_v,
-        pump.motor_volts,
-        pump.supply_phases,
-        motor_phases=pump.motor_phases or _MOTOR_PHASES,
-        rated_a=pump.rated_amps or None,
-        magnetising_share=share,
-        motor_power_factor=rated_power_factor(share),
-    )
+    return estimated_supply_a(pump, motor_a, frequency_hz, supply_v, share)
 
 
 def pair_measures(

@@ -7,12 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.limits import RUNNING_ABOVE_HZ, SETTLE_S
-from analysis.physics.electrical import (
-    MAGNETISING_SHARE,
-    drive_supply_current_a,
-    loop_resistance_ohm,
-)
-from analysis.physics.working_current import rated_power_factor
+from analysis.physics.electrical import loop_resistance_ohm
+from analysis.supply_current import estimated_supply_a
 from dashboards.charts import quantity, theme
 from dashboards.charts.scene import Chart, Scene
 from dashboards.charts.week_strip import voltage_levels
@@ -20,7 +16,6 @@ from dashboards.charts.week_strip import voltage_levels
 _AMPS_CELL = 0.2
 _VOLTS_CELL = 0.5
 _WEEKS_SHOWN = 26
-_MOTOR_PHASES = 3
 
 
 class LoadBasis(StrEnum):
@@ -41,20 +36,12 @@ def own_load_a(scene: Scene) -> tuple[NDArray[np.float32], LoadBasis]:
         return samples.input_current_a, LoadBasis.LOGGED
     if pump.motor_volts is None:
         return samples.current_a, LoadBasis.MOTOR
-    share = MAGNETISING_SHARE.value
-    if week is not None and week.magnetising_share is not None:
-        share = week.magnetising_share
-    estimated = drive_supply_current_a(
+    estimated = estimated_supply_a(
+        pump,
         samples.current_a,
         samples.frequency_hz,
-        pump.max_hz,
         samples.voltage_v,
-        pump.motor_volts,
-        pump.supply_phases,
-        motor_phases=pump.motor_phases or _MOTOR_PHASES,
-        rated_a=pump.rated_amps or None,
-        magnetising_share=share,
-        motor_power_factor=rated_power_factor(share),
+        None if week is None else week.magnetising_share,
     )
     stopped = samples.frequency_hz <= RUNNING_ABOVE_HZ.value
     return np.where(stopped, 0.0, estimated).astype(np.float32), LoadBasis.ESTIMATED
