@@ -13,7 +13,13 @@ from numpy.typing import NDArray
 
 from analysis.case import CurrentDrift
 from analysis.few import median_of, middle_of_seen
-from analysis.limits import DRIFT_BIN_MIN_HELD_S, DRIFT_BIN_MIN_SAMPLES, DRIFT_MIN_WEEKS
+from analysis.limits import (
+    DRIFT_BIN_MIN_HELD_S,
+    DRIFT_BIN_MIN_SAMPLES,
+    DRIFT_MIN_WEEKS,
+    DRIFT_WEEK_ENOUGH_S,
+    DRIFT_WEEK_SHARE,
+)
 from analysis.records import OpMapBin
 from analysis.slopes import least_squares, theil_sen
 from ingest.weeks import parse_week
@@ -51,7 +57,8 @@ def current_drift(maps: Sequence[tuple[OpMapBin, ...]]) -> CurrentDrift | None:
     maps : sequence of tuple of OpMapBin
         One entry a week, oldest first; missing weeks are simply not there. Bins with fewer than
         ``DRIFT_BIN_MIN_SAMPLES`` samples or ``DRIFT_BIN_MIN_HELD_S`` seconds, or seen in one
-        week only, are left out.
+        week only, are left out; so are weeks that ran too little to stand beside the others, as
+        every week counts as one in the slope.
 
     Returns
     -------
@@ -115,7 +122,7 @@ def _grid(bins: Sequence[OpMapBin]) -> _Grid | None:
 
 
 def _comparable(grid: _Grid | None) -> _Grid | None:
-    """The largest set of weeks tied together by shared bins, and the bins that tie them."""
+    """The largest set of whole weeks tied together by shared bins, and the bins that tie them."""
     if grid is None:
         return None
     seen = grid.held_s > 0.0
@@ -126,13 +133,27 @@ def _comparable(grid: _Grid | None) -> _Grid | None:
     shared = seen[weeks].sum(axis=0) >= 2
     if np.count_nonzero(weeks) < DRIFT_MIN_WEEKS.value:
         return None
+    tied = _part(grid, weeks, shared)
+    whole = _is_whole(tied.held_s.sum(axis=1))
+    return tied if whole.all() else _comparable(_part(tied, whole, np.full(shared.sum(), True)))
+
+
+def _part(grid: _Grid, weeks: NDArray[np.bool_], bins: NDArray[np.bool_]) -> _Grid:
+    """Some weeks and bins of the grid."""
+    at = np.ix_(weeks, bins)
     return _Grid(
         grid.week[weeks],
-        grid.pressure_bin[shared],
-        grid.log_current[np.ix_(weeks, shared)],
-        grid.frequency_hz[np.ix_(weeks, shared)],
-        grid.held_s[np.ix_(weeks, shared)],
+        grid.pressure_bin[bins],
+        grid.log_current[at],
+        grid.frequency_hz[at],
+        grid.held_s[at],
     )
+
+
+def _is_whole(held_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which weeks ran long enough in the shared bins: absolutely, or beside the others."""
+    usual_s = DRIFT_WEEK_SHARE.value * median_of(held_s.tolist())
+    return np.asarray(held_s >= min(DRIFT_WEEK_ENOUGH_S.value, usual_s))
 
 
 def _at_bin_frequency(grid: _Grid) -> NDArray[np.float64]:

@@ -64,6 +64,14 @@ DRIFT_BIN_MIN_SAMPLES = Limit(
 DRIFT_BIN_MIN_HELD_S = Limit(
     300, "s a bin and week", "ours: less is passing through the bin, not running in it"
 )
+DRIFT_WEEK_SHARE = Limit(
+    0.25,
+    "of the median week's time in shared bins",
+    "ours: a log that begins or ends in mid-week leaves a day or less, of some bins only",
+)
+DRIFT_WEEK_ENOUGH_S = Limit(
+    3600, "s a week in shared bins", "ours: an hour's mean is a week's, however long others ran"
+)
 
 # -- expected current
 EXPECTED_MIN_WEEKS = Limit(2, "earlier weeks", "ours: of one week alone none can be left out")

@@ -175,6 +175,35 @@ def test_weeks_that_are_missing_count_in_the_slope():
     assert got.pct_per_week == pytest.approx(1.0, abs=0.05)
 
 
+def test_a_fragment_of_a_week_does_not_count_as_a_whole_one():
+    # a log that begins on a Sunday evening: ten minutes of one bin that hardly shows the rise
+    def bins(week, held_s):
+        quiet = op_bin(week, current_a=6.0 * 1.004**week, frequency_bin_hz=44.0, held_s=held_s)
+        hard = op_bin(week, current_a=9.0 * 1.03**week, frequency_bin_hz=58.0, held_s=held_s)
+        return (quiet, hard)
+
+    whole = [bins(week, 20_000.0) for week in range(1, 6)]
+
+    got = current_drift([bins(0, 600.0)[:1], *whole])
+
+    assert got == current_drift(whole)
+    assert got.low_pct_per_week > 0.0
+
+
+@pytest.mark.parametrize(("held_s", "n_weeks"), [(3599.0, 5), (3600.0, 6)])
+def test_an_hour_is_enough_beside_weeks_that_ran_for_days(held_s, n_weeks):
+    long = [(op_bin(week, held_s=200_000.0),) for week in range(5)]
+
+    assert current_drift([*long, (op_bin(5, held_s=held_s),)]).n_weeks == n_weeks
+
+
+@pytest.mark.parametrize(("held_s", "n_weeks"), [(499.0, 5), (500.0, 6)])
+def test_of_a_pump_that_hardly_runs_a_quarter_of_its_usual_week_is_enough(held_s, n_weeks):
+    short = [(op_bin(week, held_s=2000.0),) for week in range(5)]
+
+    assert current_drift([*short, (op_bin(5, held_s=held_s),)]).n_weeks == n_weeks
+
+
 def test_the_turn_of_the_year_is_one_week():
     # 2026 has 53 ISO weeks
     number = 53 - FIRST_WEEK.number
