@@ -109,6 +109,9 @@ STEP_AT_ONCE_SHARE = Limit(
 )
 
 # -- no-flow speed
+LAST_PAIR_HZ = Limit(
+    1.0, "Hz between the last two samples before a stop", "ours: a control at rest holds closer"
+)
 NO_FLOW_MIN_WEEKS = Limit(3, "weeks with an f0", "common practice: fewer are weather or use")
 NO_FLOW_MIN_STARTS = Limit(10, "starts a week", "ours: a no-flow speed from fewer stops is chance")
 NO_FLOW_SPREAD_HZ = Limit(1.5, "Hz", "ours: stops out of high flow scatter more")

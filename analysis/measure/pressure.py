@@ -10,6 +10,7 @@ from analysis.limits import (
     AT_MAX_WITHIN_HZ,
     DIP_INTERVAL_MAX_S,
     DIP_MIN_S,
+    LAST_PAIR_HZ,
     SHORT_OF_SETTING_SHARE,
 )
 from analysis.measure.quantiles import held_quantiles, median, robust_sd, row_medians
@@ -121,7 +122,8 @@ def last_running(week: Trace) -> Last:
     """Channels just before each stop: median of a run's last samples at or above min_hz.
 
     Up to five samples, of the last 15 s or the last one; an averaged log's last sample of a run
-    holds part of the stop and is left out. NaN where there is none.
+    holds part of the stop and is left out. Of two that differ one is of the ramp down, or of flow
+    that ended between them, and their middle is no speed the pump ran at. NaN where there is none.
     """
     cut, t_s, samples = week.cut, week.time.t_s, week.samples
     stop = np.flatnonzero(cut.is_stop)
@@ -131,6 +133,9 @@ def last_running(week: Trace) -> Last:
     is_mine = at >= cut.first[stop - 1][:, None]
     is_mine[:, 1:] &= t_s[rows[:, 1:]] >= t_s[rows[:, :1]] - _LAST_WITHIN_S
     is_mine &= samples.frequency_hz[rows] >= week.pump.min_hz - AT_MAX_WITHIN_HZ.value
+    is_pair = is_mine[:, :2].all(axis=1) & ~is_mine[:, 2:].any(axis=1)
+    fall_hz = samples.frequency_hz[rows[:, 1]] - samples.frequency_hz[rows[:, 0]]
+    is_mine[is_pair & (np.abs(fall_hz) > LAST_PAIR_HZ.value)] = False
 
     def middle(channel: NDArray[np.float32]) -> NDArray[np.float64]:
         return row_medians(np.where(is_mine, channel[rows], np.nan).astype(np.float64))

@@ -37,6 +37,20 @@ def test_healthy_runs_show_none_and_tell_what_the_pump_takes(measure):
     assert week.at_setting_share == 1.0
 
 
+def test_samples_of_the_ramp_down_do_not_lower_the_no_flow_speed(measure):
+    # one stop in three is logged on its way from 46 Hz down, its current already falling
+    made = plant(10.0)
+    is_ramp = (made["t_s"] % 600 == 110) & (made["t_s"] // 600 % 3 == 0)
+    made["frequency_hz"][is_ramp] = 34.0
+    made["current_a"][is_ramp] = 4.0
+
+    week = measure(**made, register=PUMP).week
+
+    assert week.no_flow_hz == pytest.approx(46.0)
+    assert week.no_flow_current_a == pytest.approx(5.0)
+    assert (week.f0_hz, week.f0_spread_hz) == (pytest.approx(46.0), 0.0)
+
+
 @pytest.mark.parametrize("interval_s", [1.0, 5.0, 10.0])
 def test_fifteen_seconds_come_back_at_each_interval_that_can_show_them(measure, interval_s):
     made = lose_suction(plant(interval_s), 6030.0, 6045.0)
