@@ -796,6 +796,9 @@ GONE_SURE_SHARE = Limit(
     "share of the pressure setting",
     "common practice: 30 to 50 % of set is left of a dry pump",
 )
+GONE_MOVES_SHARE = Limit(
+    0.02, "share of the pressure setting", "ours: twice what a sensor of 1 % flickers"
+)
 GONE_MIN_S = Limit(
     10, "s a spell", "common practice: past 10 s dry a seal or a wet bearing suffers"
 )

@@ -15,6 +15,7 @@ from analysis.limits import (
     FULL_SPEED_SHARE,
     GONE_BRIDGE_S,
     GONE_MIN_S,
+    GONE_MOVES_SHARE,
     GONE_SHARE,
     GONE_SPELLS_MAX,
     HELD_SHARE,
@@ -29,6 +30,7 @@ from analysis.measure.trace import Trace
 _TOP_SHARE = 0.95
 _LEAST_SHARE = 0.1
 _TOP_BAND_HZ = 2.0
+_STEPS = 1.5  # of the sensor's resolution: one step up and down is flicker
 _HELD_MOST = 1.1  # of the setting: above, the pump does not hold but push
 
 
@@ -39,7 +41,9 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None, last: Last) -> d
     affinity laws it makes at least the set pressure there, unless water runs away or is missing.
     Where no stop shows that speed, above 90 % of ``max_hz``. Gone is under half of the setting;
     or, as a tank keeps the pressure up for a while, over 10 % short with less current than at no
-    flow although it turns a fifth faster, which no pump full of water does.
+    flow although it turns a fifth faster, which no pump full of water that turns forward does.
+    There it must have sunk since it was last held and not have risen again: without water
+    pressure only sinks, and one that stands, or comes back after a draw, is what this pump makes.
 
     Parameters
     ----------
@@ -129,10 +133,34 @@ def _gone_rows(week: Trace, setting_kpa: float, no_flow: _NoFlow) -> NDArray[np.
         frequency_hz >= speed_hz
     )
     if no_flow.hz is not None and no_flow.current_a is not None:
-        is_gone |= (frequency_hz >= DRY_SPEED_OVER_NO_FLOW.value * no_flow.hz) & (
+        takes_little = (frequency_hz >= DRY_SPEED_OVER_NO_FLOW.value * no_flow.hz) & (
             samples.current_a[low] <= no_flow.current_a
         )
+        at = np.flatnonzero(takes_little & ~is_gone)
+        is_gone[at] = _sinks(week, low[at], setting_kpa)
     return np.asarray(low[is_gone])
+
+
+def _sinks(week: Trace, rows: NDArray[np.int64], setting_kpa: float) -> NDArray[np.bool_]:
+    """Whether pressure has sunk since it was last held in its run, or since the run's start.
+
+    Not where it stands above its lowest since then.
+    """
+    pressure_kpa, first = week.samples.pressure_kpa, week.cut.first
+    since = first[np.searchsorted(first, rows, side="right") - 1]
+    held = np.flatnonzero(pressure_kpa >= HELD_SHARE.value * setting_kpa)
+    before = np.searchsorted(held, rows)
+    if held.size:
+        since = np.maximum(since, np.where(before > 0, held[before - 1], 0))
+    fall_kpa, rise_kpa = np.zeros(rows.size), np.zeros(rows.size)
+    begins, at = np.unique(since, return_index=True)
+    for begin, of in zip(begins, np.split(np.arange(rows.size), at)[1:], strict=True):
+        here_kpa = pressure_kpa[begin : rows[of[-1]] + 1]
+        mine = rows[of] - begin
+        fall_kpa[of] = here_kpa[0] - here_kpa[mine]
+        rise_kpa[of] = here_kpa[mine] - np.fmin.accumulate(here_kpa)[mine]
+    least_kpa = max(GONE_MOVES_SHARE.value * setting_kpa, _STEPS * (week.pressure_step_kpa or 0.0))
+    return np.asarray((fall_kpa > least_kpa) & (rise_kpa <= least_kpa))
 
 
 def _spells(week: Trace, rows: NDArray[np.int64]) -> list[tuple[int, int]]:

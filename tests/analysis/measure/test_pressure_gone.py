@@ -107,6 +107,44 @@ def test_a_tank_that_still_holds_pressure_hides_no_dry_pump(measure, amps, is_go
     assert week.n_gone == int(is_gone)
 
 
+def stand_short(made, from_s, to_s, kpa):
+    """At full speed and no-flow current, at pressures given beside each sample's seconds."""
+    here = (made["t_s"] >= from_s) & (made["t_s"] < to_s)
+    made["frequency_hz"][here] = 60.0
+    made["current_a"][here] = 4.9
+    made["pressure_kpa"][here] = kpa(made["t_s"][here] - from_s)
+    return made
+
+
+def test_a_pressure_that_stands_short_and_comes_back_after_draws_is_the_pumps_own(measure):
+    # 290 of 400 kPa is all it makes; a draw every ten minutes takes 30 kPa for half a minute
+    made = stand_short(
+        plant(10.0), 6000.0, 30_000.0, lambda s: np.where(s % 600 < 30, 260.0, 290.0)
+    )
+
+    assert measure(**made, register=PUMP).week.n_gone == 0
+
+
+def test_a_tank_emptied_by_draws_with_pauses_between_is_a_dry_pump_still(measure):
+    made = stand_short(plant(10.0), 6030.0, 9030.0, lambda s: 350.0 - 20.0 * (s // 600))
+
+    week = measure(**made, register=PUMP).week
+
+    assert week.n_gone == 1
+    assert week.gone_s[0] == pytest.approx(3000.0, abs=20.0)
+
+
+def test_after_water_came_back_a_second_dry_spell_of_the_run_is_seen(measure):
+    made = stand_short(
+        plant(10.0),
+        6030.0,
+        6330.0,
+        lambda s: np.select([s < 60, s < 240], [400.0 - 2 * s, 400.0], 400.0 - 2 * (s - 180)),
+    )
+
+    assert measure(**made, register=PUMP).week.n_gone == 2
+
+
 def test_air_that_lets_the_pressure_jump_for_moments_does_not_part_a_spell(measure):
     made = lose_suction(plant(1.0), 6030.0, 6090.0)
     jump = (made["t_s"] >= 6050) & (made["t_s"] < 6055)
