@@ -1,8 +1,9 @@
 """Signs that the pump itself gives less than it did: more speed for its pressure, less current.
 
 By the affinity laws a pump that lost head needs more speed to hold its pressure with no flow. One
-whose suction is blocked holds it as before at no flow, but passes less water at like speed and
-pressure, which takes less current.
+whose suction is blocked holds it as before at no flow, as the blockage costs head with the square
+of flow; but where it gives most it passes less water at like speed and pressure, which takes less
+current.
 """
 
 from dataclasses import dataclass
@@ -10,7 +11,8 @@ from itertools import combinations
 
 import numpy as np
 
-from analysis.case import Case
+from analysis.case import Case, CurrentDrift
+from analysis.drift import current_drift
 from analysis.few import median_of
 from analysis.limits import (
     AMPS_FALL_PCT,
@@ -20,6 +22,7 @@ from analysis.limits import (
     F0_RISE_HZ,
     F0_RISING_SHARE,
     NO_FLOW_MIN_STARTS,
+    TOP_SPEED_SHARE,
 )
 from analysis.slopes import theil_sen
 from ingest.weeks import parse_week
@@ -127,9 +130,22 @@ def _middle_rises_too(case: Case, creep: Creep) -> bool:
     return case.week.f0_hz - first_hz >= F0_MIDDLE_SHARE.value * creep.rise_hz
 
 
-def amps_fall(case: Case) -> bool:
+def drift_when_short(case: Case) -> CurrentDrift | None:
+    """Drift of current at about the speed at which the pump falls short of its setting.
+
+    A blockage shows nothing at the low flows of slower running. Over all bins where too few weeks
+    ran so fast.
+    """
+    short_hz = case.week.weak_hz
+    if short_hz is None:
+        return case.drift
+    least_hz = TOP_SPEED_SHARE.value * short_hz
+    fast = [tuple(b for b in week if b.frequency_mean_hz >= least_hz) for week in case.op_map]
+    return current_drift(fast) or case.drift
+
+
+def amps_fall(drift: CurrentDrift | None) -> bool:
     """Whether current at like speed and pressure falls over the weeks, by more than chance."""
-    drift = case.drift
     return (
         drift is not None
         and drift.total_pct <= AMPS_FALL_PCT.value

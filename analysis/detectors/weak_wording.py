@@ -6,7 +6,7 @@ from datetime import datetime
 from analysis.case import Case
 from analysis.detectors.certainty import Ground
 from analysis.detectors.gone_spells import Gone, Spell
-from analysis.detectors.pump_wear import amps_fall, creep_of
+from analysis.detectors.pump_wear import amps_fall, creep_of, drift_when_short
 from analysis.detectors.spells import since_words
 from analysis.detectors.weak_evidence import (
     WeakEvidence,
@@ -47,7 +47,7 @@ def _short_words(case: Case) -> str:
 
 
 def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
-    week = case.week
+    week, drift = case.week, drift_when_short(case)
     if cause == "low_voltage":
         return f", only while the supply is down to {volts_text(week.weak_voltage_v or 0.0)}"
     if cause == "wrong_rotation":
@@ -55,10 +55,10 @@ def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
         return f", and never reaches it, day or night: turning backward is likely ({sure})"
     if cause == "worn_or_blocked" and creep_of(case) is not None:
         return f"; {_f0_words(case)[0].lower()}{_f0_words(case)[1:]}"
-    if cause == "worn_or_blocked" and case.drift is not None and amps_fall(case):
+    if cause == "worn_or_blocked" and drift is not None and amps_fall(drift):
         return (
             f", and at like speed and pressure the motor takes"
-            f" {percent_text(-case.drift.total_pct)} less than it did"
+            f" {percent_text(-drift.total_pct)} less than it did"
         )
     if cause == "worn_or_blocked" and evidence.current_pct is not None:
         return f", with the motor at {percent_text(evidence.current_pct)} of its usual current"
@@ -149,7 +149,7 @@ def _rotation_grounds(
 
 
 def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
-    creep, drift, pct = creep_of(case), case.drift, evidence.current_pct
+    creep, drift, pct = creep_of(case), drift_when_short(case), evidence.current_pct
     return (
         Ground(
             creep is not None,
@@ -165,7 +165,7 @@ def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
             "The speed at no flow stepped rather than crept",
         ),
         Ground(
-            amps_fall(case),
+            amps_fall(drift),
             0.15,
             ""
             if drift is None

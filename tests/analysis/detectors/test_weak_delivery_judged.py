@@ -7,9 +7,12 @@ import pytest
 
 from analysis.case import CurrentDrift
 from analysis.detectors.weak_delivery import NEEDS, judge
+from analysis.drift import current_drift
 from analysis.findings import NotAssessed
 from analysis.no_flow import NoFlowDrift
+from analysis.records import OpMapBin
 from ingest.installed_base import CurvePoint
+from ingest.weeks import Week
 
 SETTING_KPA = 413.7
 DAY = {"weak_s": 1_800.0, "at_setting_share": 0.7, "settled_s": 5_400.0}
@@ -256,6 +259,44 @@ def test_a_blocked_suction_shows_in_the_current_at_like_speed(make_case):
     assert judge(steady) == ()
     assert only(judge(case)).cause == "worn_or_blocked"
     assert "8 % less" in only(judge(case)).summary
+
+
+def op_bin(week, hz, current_a):
+    return OpMapBin(
+        pump_id="P-1",
+        week=str(Week(2026, 47).plus(week)),
+        frequency_bin_hz=hz,
+        pressure_bin_pct=85.0,
+        n=500,
+        held_s=20_000.0,
+        frequency_mean_hz=hz + 0.5,
+        pressure_mean_kpa=360.0,
+        current_mean_a=current_a,
+    )
+
+
+@pytest.mark.parametrize(("top_fall_pct", "is_found"), [(2.0, True), (0.1, False)])
+def test_it_shows_where_the_pump_gives_most_and_nowhere_else(make_case, top_fall_pct, is_found):
+    # slow running at hardly any flow stays as it was, and makes most of the hours
+    op_map = tuple(
+        (
+            *(op_bin(week, hz, 4.0) for hz in (44.0, 46.0, 48.0, 50.0)),
+            op_bin(week, 60.0, 6.7 * (1 - top_fall_pct / 100) ** (week + 5)),
+        )
+        for week in range(-5, 1)
+    )
+    case = make_case(
+        week=short(),
+        every_day=DAY,
+        past=[{"weak_s": 9_000.0}] * 5,
+        op_map=op_map,
+        drift=current_drift(op_map),
+    )
+
+    found = judge(case)
+
+    assert [item.cause for item in found] == (["worn_or_blocked"] if is_found else [])
+    assert all("10 % less" in item.summary for item in found)  # 2 % a week over five weeks
 
 
 def test_weeks_that_were_short_as_well_do_not_teach_what_to_expect(make_case):
