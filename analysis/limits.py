@@ -848,6 +848,9 @@ DRY_AT_START_S = Limit(
 DRY_RETRY_CV = Limit(
     0.15, "robust coefficient of variation", "ours: a timer repeats, water use does not"
 )
+DRY_RETRY_PAUSE_S = Limit(
+    3600, "s stopped", "common practice: retries wait 5 to 60 min; later it was water use"
+)
 DRY_RESTLESS = Limit(
     0.05,
     "robust spread over median current",

@@ -174,7 +174,7 @@ def frequency_text(hz: float) -> str:
 
 def percent_text(pct: float) -> str:
     """Percentage: whole from 10, one decimal below."""
-    return f"{round(pct)} %" if abs(pct) >= 10 else f"{pct:.1f} %".replace(".0 %", " %")
+    return f"{round(pct)} %" if abs(pct) >= 10 else f"{pct:z.1f} %".replace(".0 %", " %")
 
 
 def duration_text(seconds: float) -> str:

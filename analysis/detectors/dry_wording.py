@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from enum import Enum
+from itertools import pairwise
 from statistics import median
 
 import numpy as np
@@ -13,6 +14,7 @@ from analysis.limits import (
     DRY_AT_START_S,
     DRY_RESTLESS,
     DRY_RETRY_CV,
+    DRY_RETRY_PAUSE_S,
     GONE_SURE_SHARE,
     SLOW_LOG_S,
 )
@@ -28,7 +30,7 @@ from analysis.wording import (
     pressure_text,
 )
 
-_RETRIES_MIN = 4
+_RETRIES_MIN = 3
 
 
 class Story(Enum):
@@ -50,13 +52,21 @@ def story(case: Case, dry: Sequence[Spell]) -> Story:
     return Story.SPELLS
 
 
-def retry_s(dry: Sequence[Spell]) -> float | None:
-    """Interval of timed retries; None where the spells keep to none."""
-    if len(dry) < _RETRIES_MIN:
-        return None
-    gaps_s = np.diff([s.from_at.timestamp() for s in dry])
-    cv = robust_cv(gaps_s)
-    return float(np.median(gaps_s)) if cv is not None and cv <= DRY_RETRY_CV.value else None
+def retry_pauses_s(dry: Sequence[Spell]) -> tuple[float, ...]:
+    """How long the pump stood after dry spells before it was tried again; () where on no timer.
+
+    From the end of a spell to the next start that was seen, up to the longest usual retry.
+    """
+    pauses_s = tuple(
+        pause_s
+        for before, after in pairwise(dry)
+        if after.after_start_s is not None
+        and 0.0
+        < (pause_s := (after.from_at - before.to_at).total_seconds() - after.after_start_s)
+        <= DRY_RETRY_PAUSE_S.value
+    )
+    cv = robust_cv(np.array(pauses_s)) if len(pauses_s) >= _RETRIES_MIN else None
+    return pauses_s if cv is not None and cv <= DRY_RETRY_CV.value else ()
 
 
 def summary(case: Case, dry: Sequence[Spell]) -> str:
@@ -88,7 +98,7 @@ def _current_words(dry: Sequence[Spell]) -> str:
 
 
 def _story_words(case: Case, dry: Sequence[Spell]) -> str:
-    told, every_s = story(case, dry), retry_s(dry)
+    told, pauses_s = story(case, dry), retry_pauses_s(dry)
     after_s = [s.after_start_s for s in dry if s.after_start_s is not None]
     words = {
         Story.LOST_PRIME: "; it has not held its pressure since, as after a lost prime",
@@ -98,8 +108,12 @@ def _story_words(case: Case, dry: Sequence[Spell]) -> str:
         ),
         Story.SPELLS: "",
     }[told]
-    retry = "" if every_s is None else f"; it is retried every {duration_text(every_s)}"
-    return words + retry
+    if not pauses_s:
+        return words
+    return (
+        f"{words}; it was tried again {count_text(len(pauses_s), 'time')},"
+        f" {duration_text(median(pauses_s))} after each stop"
+    )
 
 
 def _source_name(case: Case) -> str:

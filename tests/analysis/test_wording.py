@@ -124,6 +124,7 @@ def test_a_count_bends_its_noun_and_owns_up_to_being_a_lower_bound():
         (wording.percent_text(3.0), "3 %"),
         (wording.percent_text(3.83), "3.8 %"),
         (wording.percent_text(12.4), "12 %"),
+        (wording.percent_text(-0.02), "0 %"),
         (wording.ohms_text(0.3961), "0.40 ohm"),
         (wording.frequency_text(44.6), "45 Hz"),
         (wording.flow_text(0.52575, "us"), "0.14 gpm"),

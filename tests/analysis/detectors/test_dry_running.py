@@ -161,7 +161,27 @@ def test_a_pump_that_never_holds_again_after_a_start_has_lost_its_prime(make_cas
     found = only(judge(case))
 
     assert "lost prime" in found.summary
-    assert "retried every 30 min" in found.summary
+    # 30 min from start to start, of which 8 s before the spell and 30 s of it were run
+    assert "tried again 19 times, 29 min after each stop" in found.summary
+
+
+def test_a_pause_before_a_run_that_fails_late_is_counted_from_the_stop_to_the_start(make_case):
+    # each runs 18 min on water that came back, then 30 s dry; stopped for 20 min between
+    every_s = 1_080.0 + 30.0 + 1_200.0
+    spells = [(90_000.0 + n * every_s, 30.0, 3.1, 0.05, 1_080.0) for n in range(5)]
+
+    assert (
+        "tried again 4 times, 20 min after each" in only(judge(make_case(**gone(*spells)))).summary
+    )
+
+
+@pytest.mark.parametrize(
+    ("every_s", "after_start_s"), [(86_400.0, 70.0), (600.0, 90_000.0), (600.0, None)]
+)
+def test_dry_spells_of_daily_use_or_of_one_run_are_no_retries(make_case, every_s, after_start_s):
+    spells = [(90_000.0 + n * every_s, 20.0, 3.1, 0.05, after_start_s) for n in range(5)]
+
+    assert "tried again" not in only(judge(make_case(**gone(*spells)))).summary
 
 
 def test_a_new_pump_is_compared_with_its_nameplate_and_says_so(make_case):
