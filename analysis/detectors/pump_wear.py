@@ -130,24 +130,24 @@ def _middle_rises_too(case: Case, creep: Creep) -> bool:
     return case.week.f0_hz - first_hz >= F0_MIDDLE_SHARE.value * creep.rise_hz
 
 
-def drift_when_short(case: Case) -> CurrentDrift | None:
-    """Drift of current at about the speed at which the pump falls short of its setting.
+def fall_of_amps(case: Case) -> CurrentDrift | None:
+    """Fall of current at like speed and pressure over the weeks; None where it may be chance.
 
-    A blockage shows nothing at the low flows of slower running. Over all bins where too few weeks
-    ran so fast.
+    First of all at about the speed at which the pump falls short: a blockage shows nothing at the
+    low flows of slower running. A worn pump shows over all bins.
     """
-    short_hz = case.week.weak_hz
-    if short_hz is None:
-        return case.drift
-    least_hz = TOP_SPEED_SHARE.value * short_hz
-    fast = [tuple(b for b in week if b.frequency_mean_hz >= least_hz) for week in case.op_map]
-    return current_drift(fast) or case.drift
+    found = (drift for drift in (_drift_when_short(case), case.drift) if drift is not None)
+    return next((drift for drift in found if _falls(drift)), None)
 
 
-def amps_fall(drift: CurrentDrift | None) -> bool:
-    """Whether current at like speed and pressure falls over the weeks, by more than chance."""
-    return (
-        drift is not None
-        and drift.total_pct <= AMPS_FALL_PCT.value
-        and drift.high_pct_per_week < 0.0
+def _drift_when_short(case: Case) -> CurrentDrift | None:
+    if case.week.weak_hz is None:
+        return None
+    least_hz = TOP_SPEED_SHARE.value * case.week.weak_hz
+    return current_drift(
+        [tuple(b for b in week if b.frequency_mean_hz >= least_hz) for week in case.op_map]
     )
+
+
+def _falls(drift: CurrentDrift) -> bool:
+    return drift.total_pct <= AMPS_FALL_PCT.value and drift.high_pct_per_week < 0.0

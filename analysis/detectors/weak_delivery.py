@@ -18,7 +18,7 @@ from datetime import datetime, timedelta
 from analysis.case import Case, Verdict
 from analysis.detectors.certainty import weigh
 from analysis.detectors.gone_spells import Gone, Spell, gone_spells, of_kind
-from analysis.detectors.pump_wear import amps_fall, creep_of, creeps_far, drift_when_short
+from analysis.detectors.pump_wear import creep_of, creeps_far, fall_of_amps
 from analysis.detectors.register_contradictions import pressure_contradiction
 from analysis.detectors.sensor_evidence import pressure_is_bad
 from analysis.detectors.spells import clear_if_seen, spell_bounds
@@ -119,7 +119,7 @@ def _cause(case: Case, evidence: WeakEvidence) -> str | None:
         return VOLTS
     if evidence.never:
         return _cause_of_never(case, evidence)
-    wears = creep_of(case) is not None or amps_fall(drift_when_short(case))
+    wears = creep_of(case) is not None or fall_of_amps(case) is not None
     if wears or (evidence.takes_little and evidence.is_new):
         return WORN
     return None
@@ -205,7 +205,7 @@ def _gone_finding(case: Case, spells: Sequence[Spell]) -> Judged:
 
 
 def _measures(case: Case, evidence: WeakEvidence) -> dict[str, MeasureValue]:
-    week, creep, drift = case.week, creep_of(case), drift_when_short(case)
+    week, creep, drift = case.week, creep_of(case), fall_of_amps(case) or case.drift
     values: dict[str, float | None] = {
         "short_of_setting_s": week.weak_s,
         "pressure_pct_setting": week.weak_pressure_pct,

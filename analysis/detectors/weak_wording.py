@@ -6,7 +6,7 @@ from datetime import datetime
 from analysis.case import Case
 from analysis.detectors.certainty import Ground
 from analysis.detectors.gone_spells import Gone, Spell
-from analysis.detectors.pump_wear import amps_fall, creep_of, drift_when_short
+from analysis.detectors.pump_wear import creep_of, fall_of_amps
 from analysis.detectors.spells import since_words
 from analysis.detectors.weak_evidence import (
     WeakEvidence,
@@ -47,7 +47,7 @@ def _short_words(case: Case) -> str:
 
 
 def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
-    week, drift = case.week, drift_when_short(case)
+    week, fall = case.week, fall_of_amps(case)
     if cause == "low_voltage":
         return f", only while the supply is down to {volts_text(week.weak_voltage_v or 0.0)}"
     if cause == "wrong_rotation":
@@ -55,10 +55,10 @@ def _cause_words(case: Case, evidence: WeakEvidence, cause: str) -> str:
         return f", and never reaches it, day or night: turning backward is likely ({sure})"
     if cause == "worn_or_blocked" and creep_of(case) is not None:
         return f"; {_f0_words(case)[0].lower()}{_f0_words(case)[1:]}"
-    if cause == "worn_or_blocked" and drift is not None and amps_fall(drift):
+    if cause == "worn_or_blocked" and fall is not None:
         return (
             f", and at like speed and pressure the motor takes"
-            f" {percent_text(-drift.total_pct)} less than it did"
+            f" {percent_text(-fall.total_pct)} less than it did"
         )
     if cause == "worn_or_blocked" and evidence.current_pct is not None:
         return f", with the motor at {percent_text(evidence.current_pct)} of its usual current"
@@ -149,7 +149,7 @@ def _rotation_grounds(
 
 
 def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
-    creep, drift, pct = creep_of(case), drift_when_short(case), evidence.current_pct
+    creep, fall, pct = creep_of(case), fall_of_amps(case), evidence.current_pct
     return (
         Ground(
             creep is not None,
@@ -165,12 +165,12 @@ def _pump_grounds(case: Case, evidence: WeakEvidence) -> tuple[Ground, ...]:
             "The speed at no flow stepped rather than crept",
         ),
         Ground(
-            amps_fall(drift),
+            fall is not None,
             0.15,
             ""
-            if drift is None
-            else f"Current at like speed and pressure fell {percent_text(-drift.total_pct)} over"
-            f" {drift.n_weeks} weeks",
+            if fall is None
+            else f"Current at like speed and pressure fell {percent_text(-fall.total_pct)} over"
+            f" {fall.n_weeks} weeks",
         ),
         Ground(
             evidence.takes_little,
