@@ -471,6 +471,12 @@ SLEEP_DRAW_LPM = Limit(
 SLEEP_DRAW_LIKELY_LPM = Limit(
     2, "L/min", "ours: about 0.5 gpm; most drives find no flow near this draw"
 )
+NEXT_RUN_FLOW_HZ = Limit(
+    1,
+    "Hz over no-flow speed",
+    "ours: a pump's curve is flat at no flow, so by the affinity laws 1 Hz more at 45 of 60 Hz is"
+    " already a sixth of its most flow",
+)
 IMPOSSIBLE_STOP_S = Limit(15, "s", "ours: shorter than any tank in the register should last")
 IMPOSSIBLE_STARTS_PER_DAY = Limit(
     100, "starts a day", "ours: enough that the median stop is a cycle and not a pause"

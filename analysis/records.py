@@ -67,6 +67,12 @@ class PumpWeek:
     run_s_longest: float | None = opt("s", "longest run, cut ones included")
     stop_s_median: float | None = opt("s", "median length of whole stops")
     stop_s_p10: float | None = opt("s", "10th percentile of the same")
+    idle_stop_s_median: float | None = opt(
+        "s",
+        "median of whole stops, those whose next run goes over f0_hz by 1 Hz (it feeds a draw or"
+        " fills a tank) counted as endless; None where endless",
+    )
+    idle_stop_s_p10: float | None = opt("s", "10th percentile of the same")
     stop_s_cv: float | None = opt("", "robust coefficient of variation of whole stops")
     starts_by_hour: list[float] = col("1/h", "24 values: starts per observed hour, by local hour")
     run_share_by_hour: list[float | None] = col("0-1", "24 values: run share by local hour")

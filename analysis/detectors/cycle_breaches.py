@@ -142,7 +142,8 @@ def _tank_changed(case: Case, facts: CycleFacts) -> bool:
     shorter = (
         facts.stop_change is not None
         and facts.stop_change >= FALL_CHANGE.value
-        and (case.week.stop_s_p10 or 0.0) <= IMPOSSIBLE_STOP_S.value
+        and case.week.idle_stop_s_p10 is not None
+        and case.week.idle_stop_s_p10 <= IMPOSSIBLE_STOP_S.value
     )
     if facts.fall_draw_lpm is None:
         return steeper and shorter
@@ -150,7 +151,7 @@ def _tank_changed(case: Case, facts: CycleFacts) -> bool:
 
 
 def _shorter_than_tank(case: Case, facts: CycleFacts) -> _Test | None:
-    stop_s = case.week.stop_s_median
+    stop_s = case.week.idle_stop_s_median
     if (
         stop_s is None
         or stop_s > IMPOSSIBLE_STOP_S.value
@@ -169,10 +170,10 @@ def _shorter_than_tank(case: Case, facts: CycleFacts) -> _Test | None:
 def _short_stops(case: Case, facts: CycleFacts) -> _Test | None:
     """Whether a tenth of the stops is too short for the registered tank.
 
-    The drive stops when it finds no flow; to empty a sound tank within seconds of that, a large
-    draw would have to begin at once, time and again.
+    The drive stops when it finds no flow. A large draw may begin within seconds of that and empty
+    a sound tank, on a busy site time and again, but then the next run is faster than at no flow.
     """
-    stop_s = case.week.stop_s_p10
+    stop_s = case.week.idle_stop_s_p10
     if (
         stop_s is None
         or stop_s > IMPOSSIBLE_STOP_S.value

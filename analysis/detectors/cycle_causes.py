@@ -122,8 +122,8 @@ def _beside_a_leak(facts: CycleFacts) -> Clue:
 
 
 def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
-    stop_s = case.week.stop_s_median
-    if facts.sleep_draw_lpm is None or stop_s is None:
+    stop_s, short_s = case.week.idle_stop_s_median, case.week.idle_stop_s_p10
+    if facts.tank_water_l is None:
         short = graded(stop_s, 15.0, 5.0)
         return [
             Clue(f"It rests only {duration_text(stop_s or 0)} between runs", {TANK: FAIR * short})
@@ -135,16 +135,16 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         facts.short_stop_draw_lpm, most, 0.75 * most
     )
     at_once = graded(facts.short_stop_draw_lpm, most, 2 * most)
-    draw = flow_text(facts.sleep_draw_lpm, case.site.units)
+    draw = flow_text(facts.sleep_draw_lpm or 0.0, case.site.units)
     return [
         Clue(
-            f"The registered tank would last longer than {duration_text(stop_s)}: only {draw}"
-            " would empty it, and the drive had just found no flow",
+            f"The registered tank would last longer than {duration_text(stop_s or 0)}: only {draw}"
+            " would empty it, and the drive finds no flow before and after",
             {TANK: STRONG * too_much},
         ),
         Clue(
-            f"One stop in ten is over in {duration_text(case.week.stop_s_p10 or 0)}: on the"
-            " registered tank a large draw would have to begin at each such stop",
+            f"One stop in ten is over in {duration_text(short_s or 0)}, with no flow before and"
+            " after: on the registered tank only a large draw could empty it",
             {TANK: STRONG * at_once * (1 - too_much)},
         ),
         Clue(
@@ -164,7 +164,9 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
             )
         )
     if facts.stop_change is not None:
-        shorter = graded(facts.stop_change, 2.0, 5.0) * graded(case.week.stop_s_p10, 60.0, 15.0)
+        shorter = graded(facts.stop_change, 2.0, 5.0) * graded(
+            case.week.idle_stop_s_p10, 60.0, 15.0
+        )
         clues.append(
             Clue(
                 f"Short stops are {facts.stop_change:.1f} times shorter than they were",

@@ -63,7 +63,8 @@ class CycleFacts:
         sink draw by draw, with runs as long as ever and nights that hold flat.
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
-        the median stop, which a drive that has just found no flow cannot be feeding. [L, L/min]
+        the median stop that no large draw ended, which a drive that found no flow before and
+        finds none after cannot be feeding. [L, L/min]
     short_stop_draw_lpm : float or None
         The same for short (10th percentile) stops. [L/min]
     fall_draw_lpm : float or None
@@ -169,8 +170,8 @@ def cycle_facts(case: Case) -> CycleFacts:
         stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
         first_draw_empties=holds_flat and _first_draw_empties(case, past),
         tank_water_l=water_l,
-        sleep_draw_lpm=_draw_lpm(water_l, week.stop_s_median),
-        short_stop_draw_lpm=_draw_lpm(water_l, week.stop_s_p10),
+        sleep_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_median),
+        short_stop_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_p10),
         quiet_starts=quiet_starts,
         fall_draw_lpm=(
             _ratio(week.fall_p90_kpa_per_min, week.stored_kpa_per_l)

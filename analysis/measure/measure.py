@@ -28,7 +28,7 @@ from analysis.measure.op_map import op_map
 from analysis.measure.pairs import pair_measures, voltage_pairs
 from analysis.measure.pressure import held_pressure_kpa, last_running, pressure_measures
 from analysis.measure.pressure_gone import pressure_gone_measures
-from analysis.measure.runs import events, run_measures
+from analysis.measure.runs import events, idle_stop_measures, run_measures
 from analysis.measure.trace import Trace, lay_out
 from analysis.measure.trips import trips
 from analysis.measure.voltage import sorted_out, voltage_measures
@@ -82,6 +82,7 @@ def _record(week: Trace) -> PumpRecord:
     held_kpa = held_pressure_kpa(week)
     last = last_running(week)
     top = ceiling(week, held_kpa)
+    pressures = pressure_measures(week, held_kpa, top.rows, last)
     weak = weak_spells(week, held_kpa, top.rows)
     swings, warm = hunting(week, held_kpa), heat(week, held_kpa)
     volts = sorted_out(week)
@@ -98,7 +99,8 @@ def _record(week: Trace) -> PumpRecord:
             stored_kpa_per_l=stored_kpa_per_l(week, held_kpa),
             **observation(week),
             **run_measures(week, seen),
-            **pressure_measures(week, held_kpa, top.rows, last),
+            **idle_stop_measures(week, pressures["f0_hz"]),
+            **pressures,
             **fall_measures(week, whole, found),
             **knee_measures(week, whole, step_kpa),
             **night_measures(quiet),

@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.limits import NEXT_RUN_FLOW_HZ
 from analysis.measure.quantiles import median, quantile, robust_cv
-from analysis.measure.segments import RUNNING, UNKNOWN
+from analysis.measure.segments import RUNNING, STOPPED, UNKNOWN
 from analysis.measure.trace import Trace
 
 _HOURS = 24
@@ -119,6 +120,36 @@ def run_measures(week: Trace, seen: Events) -> dict[str, Any]:
             _ratio(run, known) for run, known in _by_local_hour(week, hour_run_s, known_s)
         ],
         "n_days_cycling": _days_cycling(week, seen),
+    }
+
+
+def idle_stop_measures(week: Trace, f0_hz: float | None) -> dict[str, float | None]:
+    """How long stops last that no flow to speak of ended.
+
+    A stop that a large draw ends is short on any tank; the run after it is then faster than at no
+    flow. Only the other stops say how much water the tank held.
+
+    Parameters
+    ----------
+    f0_hz : float or None
+        No-flow speed. [Hz]
+
+    Returns
+    -------
+    dict
+        Fields of `PumpWeek`; units as documented there.
+    """
+    cut = week.cut
+    stop = np.flatnonzero(cut.is_whole & (cut.state == STOPPED))
+    if f0_hz is None or stop.size == 0:
+        return {"idle_stop_s_median": None, "idle_stop_s_p10": None}
+    top_hz = np.fmax.reduceat(week.samples.frequency_hz, cut.first)[stop + 1]
+    flows = top_hz > f0_hz + NEXT_RUN_FLOW_HZ.value
+    stop_s = np.where(flows, np.inf, cut.duration_s[stop])
+    median_s, p10_s = np.quantile(stop_s, (0.5, 0.1), method="inverted_cdf").tolist()
+    return {
+        "idle_stop_s_median": median_s if np.isfinite(median_s) else None,
+        "idle_stop_s_p10": p10_s if np.isfinite(p10_s) else None,
     }
 
 

@@ -99,6 +99,7 @@ def healthy_week(week: Week = REPORT_WEEK, **change: Any) -> PumpWeek:
         "run_s_longest": 1_500.0,
         "stop_s_median": 600.0,
         "stop_s_p10": 60.0,
+        "idle_stop_s_p10": 300.0,  # shorter ones end in a draw that the next run still feeds
         "stop_s_cv": 1.1,
         "starts_by_hour": by_day,
         "run_share_by_hour": [starts * 0.025 for starts in by_day],

@@ -16,14 +16,17 @@ ROUND_THE_CLOCK = [1.0] * 24
 
 
 def cycling(per_day, *, hours=IN_USE, **change):
-    """A week of so many starts a day, spread over the hours given."""
+    """A week of so many starts a day, spread over the hours given; runs show no flow."""
     per_hour = per_day / sum(hours)
+    stops = {name: value for name, value in change.items() if name.startswith("stop_s_")}
+    idle = {f"idle_{name}": value for name, value in stops.items() if name != "stop_s_cv"}
     return {
         "starts_per_day": float(per_day),
         "n_starts": 7 * per_day,
         "starts_by_hour": [share * per_hour for share in hours],
         "starts_per_hour_peak": round(1.5 * per_hour),
         "run_s_median": 25.0,
+        **idle,
     } | change
 
 
@@ -139,11 +142,12 @@ def test_stops_that_end_at_once_tell_a_partly_lost_charge_without_any_past(make_
 @pytest.mark.parametrize(
     ("week", "per_day", "pump"),
     [
-        (SHORT_STOPS | {"stop_s_p10": 12.0}, 95, {}),  # 4.5 L/min: a tap opened in time
+        (SHORT_STOPS | {"idle_stop_s_p10": 12.0}, 95, {}),  # 4.5 L/min: a tap opened in time
         (SHORT_STOPS, 50, {}),  # a handful of short stops a day is someone at a tap
         (SHORT_STOPS, 95, {"tank_l": 2.0}),  # a small tank, as registered
+        (SHORT_STOPS | {"idle_stop_s_p10": None}, 95, {}),  # the next runs feed a large draw
     ],
-    ids=["longer stops", "few starts", "small tank"],
+    ids=["longer stops", "few starts", "small tank", "large draws"],
 )
 def test_short_stops_that_the_tank_explains_stay_silent(make_case, week, per_day, pump):
     case = make_case(week=week, every_day=daily(per_day), pump=pump)
@@ -151,10 +155,22 @@ def test_short_stops_that_the_tank_explains_stay_silent(make_case, week, per_day
     assert short_cycling.judge(case) == ()
 
 
+def test_short_stops_of_a_busy_site_are_no_lost_charge_where_the_next_run_feeds_a_draw(make_case):
+    # 0.91 L (gas law) in a median of 10 s needs 5.4 L/min: no trickle, but one tap after the other
+    busy = cycling(400, stop_s_median=10.0, stop_s_p10=5.0, stop_s_cv=0.9)
+    draws = {"idle_stop_s_median": None, "idle_stop_s_p10": None}
+
+    (trickles,) = short_cycling.judge(make_case(week=busy, every_day=daily(400)))
+    (feeds,) = short_cycling.judge(make_case(week=busy | draws, every_day=daily(400)))
+
+    assert trickles.cause == "tank_charge_lost"
+    assert feeds.cause != "tank_charge_lost"
+
+
 def test_a_dead_tank_beside_a_leak_is_still_the_tank(make_case):
     # a leak restarts it all night at one interval; one stop in ten is over in 5 s, which on the
     # registered 0.91 L (gas law) takes 10.9 L/min, and draws empty the tank four times as fast
-    both = STEADY_LEAK | {"stop_s_median": 35.0, "stop_s_p10": 5.0}
+    both = STEADY_LEAK | {"idle_stop_s_median": 35.0, "idle_stop_s_p10": 5.0}
     night = LEAKING_NIGHT | {"draw_fall_kpa_per_min": 240.0}
     past = {"draw_fall_kpa_per_min": 60.0}
     case = make_case(week=both, every_day=daily(550, **night), past=3, past_every_day=past)

@@ -50,6 +50,23 @@ def test_lengths_are_those_of_whole_runs_and_stops(measure):
     assert week.n_starts == 143  # 144 cycles, the first of which was already running
 
 
+def test_stops_that_a_large_draw_ends_do_not_count_as_idle_ones(measure):
+    # 100 s on, 50 s off; each run ends at the no-flow speed, 45 Hz, after 30 s at the speed given
+    t_s = np.arange(0.0, 86400.0, 5.0)
+    runs = cycling(t_s, 100.0, 50.0)
+
+    def idle_stop_s(speed_hz):
+        is_early = (runs > 0.0) & (t_s % 150.0 < 30.0)
+        hz = np.where(is_early, speed_hz, runs)
+        week = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
+        assert week.f0_hz == 45.0
+        return week.idle_stop_s_median, week.idle_stop_s_p10
+
+    assert idle_stop_s(45.0) == (50.0, 50.0)
+    assert idle_stop_s(52.0) == (None, None)
+    assert idle_stop_s(np.where(t_s % 750.0 < 150.0, 45.0, 52.0)) == (None, 50.0)  # one in five
+
+
 @pytest.mark.parametrize(("week", "hours"), [(Week(2026, 10), 167), (Week(2026, 44), 169)])
 def test_hours_add_up_in_weeks_in_which_the_clocks_change(measure, week, hours):
     t_s = np.arange(0.0, hours * 3600.0, 30.0)
