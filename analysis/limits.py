@@ -498,12 +498,15 @@ LEAK_MIN_FALL_KPA_PER_MIN = Limit(
 LEAK_NIGHTS = Limit(3, "nights of a week", "ours: a leak does not choose its nights")
 NIGHTS_NEEDED = Limit(4, "nights observed", "ours: over half of them, else a pattern is a guess")
 FLAT_S = Limit(900, "s flat", "ours: the quietest quarter of an hour decides")
-FLAT_SLOW_LOG_S = Limit(
-    3600, "s flat", "ours: in an hour even a log of one sample a minute has met a short run"
-)
 LEAK_CONFIDENCE = Limit(0.5, "0-1", "ours: less is more likely use than a leak")
 VALVE_FLAT_SHARE = Limit(
     0.75, "share of quiet stopped time", "ours: a tight house holds flat for nearly all of it"
+)
+VALVE_EARLY_OVER_LATE = Limit(
+    0.5,
+    "a third's slope over a later third's",
+    "ours: through a hole or a valve it falls ever slower, by Boyle's law and with the pressure,"
+    " so over 1; half leaves room for scatter, and draws that leave pressure flat lie near 0",
 )
 VALVE_ODDS = Limit(
     1.9, "sum of clues, natural log", "ours: nights that hold in part need two that agree"

@@ -157,6 +157,11 @@ class PumpWeek:
     quiet_fall_first_over_last: float | None = opt(
         "", "fall_first_over_last of the quiet falls: an early quick fall is a valve that seats"
     )
+    quiet_fall_early_over_late: float | None = opt(
+        "",
+        "median over quiet falls of the least ratio of a third's slope to a later third's: near 0"
+        " where pressure stands and then falls on, as with draws",
+    )
     quiet_flat_share: float | None = opt(
         "0-1", "share of quiet stopped time in stretches that hold flat within the resolution"
     )

@@ -11,6 +11,7 @@ from analysis.limits import (
     QUICK_AFTER_STOP,
     REGULAR_CV,
     SUCTION_RISE_KPA,
+    VALVE_EARLY_OVER_LATE,
     VALVE_FLAT_SHARE,
 )
 from analysis.records import PumpDay, PumpWeek
@@ -51,7 +52,7 @@ def valve_odds(case: Case) -> float:
 def quiet_falls_differ(week: PumpWeek) -> bool:
     """Whether pressure falls through the quiet stops, each at its own pace, and seldom holds.
 
-    Draws leave a stop flat and drop it at the end; a steady use falls alike in every stop.
+    Draws leave a stop flat before, after or between them; a steady use falls alike in every stop.
     """
     cv, first_over_last = week.quiet_fall_cv, week.quiet_fall_first_over_last
     steep, flat_share = week.quiet_fall_p90_kpa_per_min, week.quiet_flat_share
@@ -62,8 +63,14 @@ def quiet_falls_differ(week: PumpWeek) -> bool:
         and cv >= IRREGULAR_CV.value
         and first_over_last >= _FALLS_AS_A_WHOLE
         and flat_share <= VALVE_FLAT_SHARE.value
+        and _fall_as_a_whole(week)
         and steep >= least_fall_kpa_per_min(week)
     )
+
+
+def _fall_as_a_whole(week: PumpWeek) -> bool:
+    """Whether quiet stops never stand and then fall on, as they do where draws follow draws."""
+    return (week.quiet_fall_early_over_late or 0.0) >= VALVE_EARLY_OVER_LATE.value
 
 
 def suction_rises(week: PumpWeek) -> bool:
@@ -99,10 +106,12 @@ def _slope_clues(case: Case) -> list[Clue]:
         )
     cv = week.quiet_fall_cv
     if cv is not None and week.quiet_n_falls >= _FEW_FALLS:
+        # a hole keeps its size; where no draws explain it, only what seats anew each time differs
+        differs = STRONG if _fall_as_a_whole(week) else FAIR
         clues.append(
             Clue(
                 "The fall differs from stop to stop",
-                {CHECK_VALVE: FAIR * graded(cv, REGULAR_CV.value, IRREGULAR_CV.value)},
+                {CHECK_VALVE: differs * graded(cv, REGULAR_CV.value, IRREGULAR_CV.value)},
             )
         )
         clues.append(
@@ -118,13 +127,10 @@ def _suction_clues(case: Case) -> list[Clue]:
     rise_kpa = case.week.suction_rise_kpa
     if not case.week.has_suction or rise_kpa is None:
         return []
+    # a well or a stiff main takes the water without a rise, so that its absence says nothing
     rises = graded(rise_kpa, SUCTION_RISE_KPA.value / 3, SUCTION_RISE_KPA.value)
     return [
-        Clue("Suction pressure rises while the discharge falls", {CHECK_VALVE: STRONG * rises}),
-        Clue(
-            "Suction pressure does not rise while the discharge falls",
-            {DOWNSTREAM: FAIR * (1 - rises)},
-        ),
+        Clue("Suction pressure rises while the discharge falls", {CHECK_VALVE: STRONG * rises})
     ]
 
 

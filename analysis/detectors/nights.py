@@ -10,7 +10,6 @@ from analysis.limits import (
     FLAT_BLOCK_S,
     FLAT_KPA,
     FLAT_S,
-    FLAT_SLOW_LOG_S,
     LEAK_MIN_FALL_KPA_PER_MIN,
     LEAK_MIN_LPM,
     LEAK_NIGHTS,
@@ -92,11 +91,10 @@ def _may_miss_runs(week: PumpWeek) -> bool:
 def _is_flat(day: PumpDay, week: PumpWeek, slope: float) -> bool:
     """A flat stretch long enough that half the slope in question would have shown in it.
 
-    Runs that fall between samples refill the tank unseen, and falls then look flat; it takes an
-    hour for a slow log to have met one of them.
+    In a slow log too: a run that it misses lifts the pressure between two stopped samples, which
+    ends a flat stretch.
     """
-    least_s = FLAT_SLOW_LOG_S if _may_miss_runs(week) else FLAT_S
-    if day.night_flat_s < least_s.value:
+    if day.night_flat_s < FLAT_S.value:
         return False
     # flatness is read between the means of the stretch's first and last five minutes
     span_min = (day.night_flat_s - FLAT_BLOCK_S.value) / 60.0

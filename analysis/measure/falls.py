@@ -106,8 +106,9 @@ class Falls:
         Positive where pressure falls. [kPa/min]
     from_kpa, to_kpa : ndarray of float64
         The line at its two ends. [kPa]
-    first_over_last : ndarray of float64
-        Slope of the first third over that of the last; NaN where too short or too small.
+    first_over_last, early_over_late : ndarray of float64
+        Slope of the first third over that of the last, and the least ratio of a third's slope to
+        a later third's; NaN where too short or too small.
     """
 
     from_s: NDArray[np.float64]
@@ -116,6 +117,7 @@ class Falls:
     from_kpa: NDArray[np.float64]
     to_kpa: NDArray[np.float64]
     first_over_last: NDArray[np.float64]
+    early_over_late: NDArray[np.float64]
 
 
 def unseen_runs(week: Trace) -> NDArray[np.int64]:
@@ -209,7 +211,7 @@ def fit_falls(points: Points, step_kpa: float) -> Falls:
     start, count = points.start, points.count
     if start.size == 0:
         nothing = np.empty(0)
-        return Falls(nothing, nothing, nothing, nothing, nothing, nothing)
+        return Falls(nothing, nothing, nothing, nothing, nothing, nothing, nothing)
     last = start + count - 1
     t_s, y_kpa = points.t_s, points.pressure_kpa
     duration_s = t_s[last]
@@ -230,6 +232,8 @@ def fit_falls(points: Points, step_kpa: float) -> Falls:
     has_thirds = (count >= _THIRDS_SAMPLES) & (from_kpa - to_kpa > _THIRDS_STEPS * step_kpa)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = thirds[:, 0] / np.maximum(thirds[:, 2], least_per_s)
+        first, middle, last = np.maximum(thirds, least_per_s[:, None]).T
+        early = np.minimum(first / np.maximum(middle, last), middle / last)
     return Falls(
         from_s=points.from_s[keep],
         duration_s=duration_s[keep],
@@ -237,6 +241,7 @@ def fit_falls(points: Points, step_kpa: float) -> Falls:
         from_kpa=from_kpa[keep],
         to_kpa=to_kpa[keep],
         first_over_last=np.where(has_thirds, ratio, np.nan)[keep],
+        early_over_late=np.where(has_thirds, early, np.nan)[keep],
     )
 
 

@@ -1,7 +1,8 @@
 """The quiet hold: how long pressure keeps flat while the pump is stopped.
 
 Flat means that five-minute means do not sink below an earlier one by more than the resolution.
-A rise is no fall: water that warms in a heater pushes pressure up with the pump off.
+A rise is no fall: water that warms in a heater pushes pressure up with the pump off. A jump is a
+run that the log missed, however: it refills the tank, and means across it hide the falls.
 """
 
 from collections.abc import Iterator
@@ -31,7 +32,9 @@ class Hold:
     longest_s: float
 
 
-def holds(week: Trace, windows_s: NDArray[np.float64], step_kpa: float) -> list[Hold]:
+def holds(
+    week: Trace, windows_s: NDArray[np.float64], step_kpa: float, unseen: NDArray[np.int64]
+) -> list[Hold]:
     """Flat stretches of stopped time in each of some windows.
 
     Parameters
@@ -40,9 +43,12 @@ def holds(week: Trace, windows_s: NDArray[np.float64], step_kpa: float) -> list[
         Their bounds, in order and not overlapping. [s]
     step_kpa : float
         Resolution of the pressure. [kPa]
+    unseen : ndarray of int64
+        Rows before which the pump ran unseen, as from `falls.unseen_runs`.
     """
     limit_kpa = max(step_kpa, FLAT_KPA.value)
-    return [_hold(means_kpa, limit_kpa) for means_kpa in _block_means_kpa(week, windows_s)]
+    means = _block_means_kpa(week, windows_s, unseen)
+    return [_hold(means_kpa, limit_kpa) for means_kpa in means]
 
 
 def _hold(means_kpa: NDArray[np.float64], limit_kpa: float) -> Hold:
@@ -73,7 +79,9 @@ def _flat_until(values: list[float], begin: int, limit: float) -> int:
     return end
 
 
-def _block_means_kpa(week: Trace, windows_s: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
+def _block_means_kpa(
+    week: Trace, windows_s: NDArray[np.float64], unseen: NDArray[np.int64]
+) -> Iterator[NDArray[np.float64]]:
     """Mean pressure of each five minutes; NaN where not all of it was seen stopped."""
     n_blocks = ((windows_s[:, 1] - windows_s[:, 0]) // FLAT_BLOCK_S.value).astype(np.int64)
     last = np.cumsum(n_blocks + 1)
@@ -83,6 +91,8 @@ def _block_means_kpa(week: Trace, windows_s: NDArray[np.float64]) -> Iterator[ND
     ]
     edges_s = np.concatenate(each)
     all_stopped_s, all_rows = week.state_in_s(STOPPED, edges_s), week.time.rows_s(edges_s)
+    is_jump = np.diff(np.searchsorted(unseen, all_rows)) > 0
+    all_stopped_s = np.where(is_jump, 0.0, all_stopped_s)
     for end, n in zip(last.tolist(), n_blocks.tolist(), strict=True):
         stopped_s, rows = all_stopped_s[end - n - 1 : end - 1], all_rows[end - n - 1 : end]
         yield _means_kpa(week.samples.pressure_kpa, rows, stopped_s)

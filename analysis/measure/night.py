@@ -152,7 +152,7 @@ def nights(
         falls=found,
         fall_night=np.searchsorted(windows_s[1:, 0], found.from_s, side="right"),
         leak_lpm=tank_flow_lpm(week, found),
-        holds=holds(week, windows_s, step_kpa),
+        holds=holds(week, windows_s, step_kpa, unseen),
         floor_hz=[_floor_hz(week, low, high) for low, high in rows],
         flow_floor_lpm=[
             _flow_floor_lpm(week, low, high) if "flow_lpm" in week.logged else None
@@ -196,6 +196,7 @@ def night_measures(of: Nights | None) -> dict[str, Any]:
         "quiet_fall_p90_kpa_per_min": quantile(slope, 0.9),
         "quiet_fall_cv": robust_cv(slope),
         "quiet_fall_first_over_last": median(of.falls.first_over_last),
+        "quiet_fall_early_over_late": median(of.falls.early_over_late),
         "quiet_flat_share": min(1.0, flat_s / stopped_s) if stopped_s > 0.0 else None,
         "quiet_leak_lpm_p10": quantile(of.leak_lpm, 0.1),
         "quiet_leak_lpm_p50": quantile(of.leak_lpm, 0.5),

@@ -325,7 +325,25 @@ def test_a_pump_kept_running_by_its_settings_or_by_use_is_no_leak(make_case, cha
             },
             "check_valve",
         ),
-        ({"has_suction": True, "suction_rise_kpa": 0.1}, "downstream"),
+        (
+            {  # a well takes back a litre a minute without a rise: no sign of either
+                "has_suction": True,
+                "suction_rise_kpa": 0.1,
+                "quiet_fall_cv": 0.28,
+                "fall_first_over_last": None,
+                "quiet_restart_cv": None,
+            },
+            "",
+        ),
+        (
+            {  # even within each stop, so no draws; each at its own pace, so no hole
+                "quiet_fall_cv": 0.5,
+                "quiet_fall_early_over_late": 0.85,
+                "fall_first_over_last": 1.18,
+                "quiet_restart_cv": 0.5,
+            },
+            "check_valve",
+        ),
         (
             {"quiet_fall_cv": 0.28, "fall_first_over_last": None, "quiet_restart_cv": None},
             "",
@@ -346,6 +364,27 @@ SEATS_SOMETIMES = {
     "fall_p50_kpa_per_min": 5.0,
     "fall_p90_kpa_per_min": 17.0,
 }
+
+
+FALLS_DIFFER = {
+    "quiet_n_falls": 40,
+    "quiet_fall_cv": 0.8,
+    "quiet_fall_first_over_last": 1.0,
+    "quiet_fall_p90_kpa_per_min": 20.0,
+    "quiet_flat_share": 0.3,
+}
+
+
+def test_a_staircase_of_draws_is_no_check_valve(make_case):
+    # first and last third of a staircase may be as steep as each other; between them it stands
+    falls = {"fall_p50_kpa_per_min": 5.0}
+    stairs = FALLS_DIFFER | {"quiet_fall_early_over_late": 0.02}
+    valve = FALLS_DIFFER | {"quiet_fall_early_over_late": 0.7}
+
+    assert leak.judge(make_case(week=stairs, every_day=falls)) == ()
+    (found,) = leak.judge(make_case(week=valve, every_day=falls))
+
+    assert found.cause == "check_valve"
 
 
 SUCTION_RISES = {"has_suction": True, "suction_rise_kpa": 12.0}
@@ -408,11 +447,13 @@ def test_a_slow_log_takes_its_size_from_the_nights_whose_refills_it_saw(make_cas
     assert found.measures["leak_lpm"] == pytest.approx(LPM)
 
 
-def test_quiet_stretches_of_a_slow_log_shorter_than_an_hour_disprove_nothing(make_case):
+@pytest.mark.parametrize("interval_s", [5.0, 30.0, 60.0])
+def test_a_quiet_stretch_disproves_a_leak_in_a_log_of_any_pace(make_case, interval_s):
     night = NIGHT | {"night_flat_s": 1200.0}
+    week = WEEK | {"log_interval_s": interval_s}
 
-    assert leak.judge(make_case(week=WEEK | {"log_interval_s": 60.0}, every_day=night))
-    assert leak.judge(make_case(week=WEEK, every_day=night)) == ()
+    assert leak.judge(make_case(week=week, every_day=night)) == ()
+    assert leak.judge(make_case(week=week, every_day=NIGHT))
 
 
 @pytest.mark.parametrize(

@@ -158,6 +158,18 @@ def test_a_check_valve_that_seats_falls_fastest_at_first(measure):
 
     assert week.fall_first_over_last > 5.0
     assert week.quiet_fall_first_over_last > 5.0
+    assert week.quiet_fall_early_over_late > 2.0
+
+
+def test_a_staircase_of_draws_stands_before_it_falls_on(measure):
+    # four draws of 12 kPa in half an hour: the first and the last third fall alike
+    t_s = np.arange(0.0, 86400.0, 5.0)
+    phase_s = t_s % 1800
+    p_kpa = 400 - 12 * sum(np.clip((phase_s - at_s) / 60, 0, 1) for at_s in (100, 300, 1300, 1500))
+
+    week = measure(t_s, pressure_kpa=p_kpa, frequency_hz=np.where(phase_s < 1700, 0.0, 45.0)).week
+
+    assert week.quiet_fall_early_over_late < 0.2
 
 
 def test_a_steady_leak_falls_alike_first_and_last(measure, leaking_tank):
@@ -165,6 +177,7 @@ def test_a_steady_leak_falls_alike_first_and_last(measure, leaking_tank):
     week = measure(**leaking_tank(leak_lpm=0.05, interval_s=5.0)).week
 
     assert 1.0 < week.fall_first_over_last < (74.7 / 69.7) ** 2
+    assert week.quiet_fall_early_over_late == pytest.approx(1.0, abs=0.2)
 
 
 def test_suction_that_rises_while_pressure_falls_is_seen(measure, leaking_tank):

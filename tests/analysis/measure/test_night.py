@@ -66,6 +66,17 @@ def test_pressure_that_keeps_all_night_is_flat(measure):
     assert record.days[2].night_flat_s == 3 * HOUR_S
 
 
+def test_falls_between_runs_that_a_slow_log_missed_are_not_flat(measure):
+    # a leak of 34 kPa in 5 min, refilled between two samples: means of 5 min are all alike
+    t_s = np.arange(0.0, WEEK_S, 60.0)
+    p_kpa = 414 - 34 * (t_s % 300) / 300
+
+    record = measure(t_s, frequency_hz=home(t_s), pressure_kpa=p_kpa)
+
+    assert record.days[2].night_flat_s == 0.0
+    assert record.week.quiet_flat_share == 0.0
+
+
 def test_a_slow_sink_is_not_flat(measure):
     # 5 psi in three hours: each five minutes sink by little more than the resolution
     t_s = np.arange(0.0, WEEK_S, 10.0)
