@@ -73,6 +73,11 @@ class PumpWeek:
         " fills a tank) counted as endless; None where endless",
     )
     idle_stop_s_p10: float | None = opt("s", "10th percentile of the same")
+    refill_over_f0_hz: float | None = opt(
+        "Hz",
+        "25th percentile over whole stops of the next run's highest speed less f0_hz: what it"
+        " takes to fill the tank again",
+    )
     stop_s_cv: float | None = opt("", "robust coefficient of variation of whole stops")
     starts_by_hour: list[float] = col("1/h", "24 values: starts per observed hour, by local hour")
     run_share_by_hour: list[float | None] = col("0-1", "24 values: run share by local hour")

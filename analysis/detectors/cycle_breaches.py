@@ -49,6 +49,7 @@ def find_breaches(
         _changed(case, facts, limits),
         _shorter_than_tank(case, facts),
         _short_stops(case, facts),
+        _emptied_by_one_draw(facts),
     )
     found = []
     for test in tests:
@@ -187,4 +188,19 @@ def _short_stops(case: Case, facts: CycleFacts) -> _Test | None:
         STARTS_CHANGE_DAYS.value,
         False,
         f"Boyle's law on the registered tank; {SLEEP_DRAW_LPM.source}",
+    )
+
+
+def _emptied_by_one_draw(facts: CycleFacts) -> _Test | None:
+    """Whether stops and starts both show an empty tank, however few starts that makes."""
+    usual = facts.past.fall_p50_kpa_per_min
+    if usual is None or not (facts.first_draw_empties and facts.refills_less):
+        return None
+    most = usual / FALL_CHANGE.value
+    return (
+        "Pressure stands until the first draw and is gone with it, and starts hardly fill a tank",
+        lambda day: day.fall_p50_kpa_per_min is not None and day.fall_p50_kpa_per_min <= most,
+        STARTS_CHANGE_DAYS.value,
+        False,
+        "the pump's own falls and refills, a third or less of what they were: ours",
     )

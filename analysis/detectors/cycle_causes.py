@@ -189,6 +189,8 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
                 {TANK: STRONG, LEAK: -FAIR},
             )
         )
+    if facts.refills_less:
+        clues.append(Clue("Starts no longer have to fill the tank again", {TANK: FAIR}))
     if facts.overshoot_rise_share is not None:
         higher = graded(facts.overshoot_rise_share, 0.02, 0.06)
         clues.append(Clue("Pressure overshoots more at each stop", {TANK: FAIR * higher}))
@@ -223,6 +225,7 @@ def _is_as_ever(facts: CycleFacts) -> bool:
     return (
         all(change is None or change < _AS_EVER for change in changes)
         and (facts.starts_change_at_most or 1.0) < _AS_EVER_WITH_SLOW_LOGS
+        and not facts.first_draw_empties
     )
 
 

@@ -14,6 +14,7 @@ from analysis.limits import (
     FALL_CHANGE,
     LARGE_MOTOR_HP,
     LEAK_NIGHTS,
+    NEXT_RUN_FLOW_HZ,
     RESTART_SAMPLES,
     RUN_AS_EVER,
     STARTS_PER_DAY,
@@ -61,6 +62,8 @@ class CycleFacts:
     first_draw_empties : bool
         Pressure stands through the stops and is gone within the first draw, where it used to
         sink draw by draw, with runs as long as ever and nights that hold flat.
+    refills_less : bool
+        A start used to speed the pump up to fill the tank, and hardly does any more.
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop that no large draw ended, which a drive that found no flow before and
@@ -88,6 +91,7 @@ class CycleFacts:
     overshoot_rise_share: float | None
     stop_change: float | None
     first_draw_empties: bool
+    refills_less: bool
     tank_water_l: float | None
     sleep_draw_lpm: float | None
     short_stop_draw_lpm: float | None
@@ -169,6 +173,7 @@ def cycle_facts(case: Case) -> CycleFacts:
         ),
         stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
         first_draw_empties=holds_flat and _first_draw_empties(case, past),
+        refills_less=_refills_less(case, past),
         tank_water_l=water_l,
         sleep_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_median),
         short_stop_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_p10),
@@ -197,14 +202,29 @@ def _first_draw_empties(case: Case, past: OwnPast) -> bool:
     A change of use does the opposite: more small draws or a leak fill the stops with falls, and
     fewer, larger draws come with longer runs and fewer starts.
     """
-    week, now = case.week, gradual_fall(case.week)
-    if now is None or past.gradual_fall is None or past.run_s is None:
+    if past.gradual_fall is None or past.run_s is None:
+        return False
+    week, now = case.week, gradual_fall(case.week, is_resolved_before=True)
+    if now is None:
         return False
     return (
         week.log_interval_s <= COUNT_INTERVAL_S.value
         and FALL_CHANGE.value * now <= min(1.0, past.gradual_fall)
         and (week.run_s_median or 0.0) <= RUN_AS_EVER.value * past.run_s
     )
+
+
+def _refills_less(case: Case, past: OwnPast) -> bool:
+    """Whether a start no longer has to fill a tank: use alone cannot do that.
+
+    However small the draw that ended a stop, the water between restart and stop pressure has to
+    be pumped again.
+    """
+    now_hz, before_hz = case.week.refill_over_f0_hz, past.refill_over_f0_hz
+    if now_hz is None or before_hz is None:
+        return False
+    least_hz = max(now_hz, NEXT_RUN_FLOW_HZ.value)
+    return before_hz >= FALL_CHANGE.value * least_hz
 
 
 def _draw_lpm(water_l: float | None, stop_s: float | None) -> float | None:

@@ -46,6 +46,10 @@ class OwnPast:
         Usual `gradual_fall` of a week.
     overshoot_kpa : float or None
         Usual overshoot at a stop. [kPa]
+    fall_p50_kpa_per_min : float or None
+        Usual median fall of a day. [kPa/min]
+    refill_over_f0_hz : float or None
+        Usual speed over that of no flow at which a start fills the tank. [Hz]
     """
 
     starts_per_day: float | None
@@ -58,6 +62,8 @@ class OwnPast:
     run_s: float | None
     gradual_fall: float | None
     overshoot_kpa: float | None
+    fall_p50_kpa_per_min: float | None
+    refill_over_f0_hz: float | None
 
     def usual_starts(self, day: PumpDay) -> float | None:
         """Usual starts of a day of this kind: weekdays and weekends are not alike."""
@@ -73,6 +79,8 @@ def own_past(case: Case) -> OwnPast:
     overshoots = [week.overshoot_kpa for week in weeks if week.overshoot_kpa is not None]
     falls = [day.fall_p90_kpa_per_min for day in _weekdays(days)]
     runs = [week.run_s_median for week in weeks if week.run_s_median is not None]
+    middle = [day.fall_p50_kpa_per_min for day in days]
+    refills = [week.refill_over_f0_hz for week in weeks if week.refill_over_f0_hz is not None]
     gradual = [share for share in map(gradual_fall, weeks) if share is not None]
     usual = _usual([starts_per_day(day) for day in _weekdays(days)])
     return OwnPast(
@@ -86,21 +94,25 @@ def own_past(case: Case) -> OwnPast:
         run_s=median_of(runs) if runs else None,
         gradual_fall=quantile_of(gradual, 1 - _USUAL_SHARE) if gradual else None,
         overshoot_kpa=median_of(overshoots) if overshoots else None,
+        fall_p50_kpa_per_min=_usual([fall for fall in middle if fall is not None]),
+        refill_over_f0_hz=median_of(refills) if refills else None,
     )
 
 
-def gradual_fall(week: PumpWeek) -> float | None:
+def gradual_fall(week: PumpWeek, *, is_resolved_before: bool = False) -> float | None:
     """Share of the way from stop to restart that the median fall goes over the median stop.
 
     Near 1 where water leaves bit by bit, as with a leak or with many small draws on a good tank;
-    near 0 where pressure stands through the stop and the first draw takes all the tank holds.
+    near 0 where pressure stands through the stop and the first draw takes all the tank holds: even
+    between the last sample and the start, where the way is known from before to be longer than the
+    sensor's rounding.
     """
     fall, stop_s = week.fall_p50_kpa_per_min, week.stop_s_median
     if None in (fall, stop_s, week.stop_pressure_kpa, week.restart_pressure_kpa):
         return None
     way_kpa = (week.stop_pressure_kpa or 0.0) - (week.restart_pressure_kpa or 0.0)
     if way_kpa <= _WAY_STEPS * (week.pressure_step_kpa or 0.0) or way_kpa <= 0:
-        return None
+        return 0.0 if is_resolved_before else None
     return max(0.0, (fall or 0.0) * (stop_s or 0.0) / _MIN_S / way_kpa)
 
 

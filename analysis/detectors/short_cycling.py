@@ -62,6 +62,11 @@ def judge(case: Case) -> Verdict:
     breaches = find_breaches(case, days, facts, limits)
     if breaches:
         return (_finding(case, facts, limits, breaches),)
+    if facts.first_draw_empties:
+        return NotAssessed(
+            reason="pressure stands until the first draw and is gone with it, where it used to"
+            " sink draw by draw: with so few starts the log cannot clear the tank"
+        )
     return _too_slow_to_clear(case, limits) or ()
 
 
@@ -131,7 +136,7 @@ def _finding(
     return Judged(
         kind=KIND,
         cause=call.cause,
-        consequence=_consequence(rate, limits, breaches, call),
+        consequence=_consequence(rate, facts.starts_before, limits, call),
         confidence=confidence,
         since_at=since_at,
         until_at=until_at,
@@ -155,10 +160,9 @@ def _finding(
     )
 
 
-def _consequence(
-    rate: float, limits: StartLimits, breaches: Sequence[Breach], call: CauseCall
-) -> int:
-    if call.cause == LOW_DEMAND and rate <= limits.per_day:
+def _consequence(rate: float, before: float | None, limits: StartLimits, call: CauseCall) -> int:
+    as_ever = before is not None and rate <= _WORTH_COMPARING * before
+    if rate <= limits.per_day and (call.cause == LOW_DEMAND or as_ever):
         return WEAR
     if call.cause != LOW_DEMAND and rate >= STARTS_FAST_SHARE.value * limits.per_day:
         return DAMAGE_IN_DAYS

@@ -28,7 +28,7 @@ from analysis.measure.op_map import op_map
 from analysis.measure.pairs import pair_measures, voltage_pairs
 from analysis.measure.pressure import held_pressure_kpa, last_running, pressure_measures
 from analysis.measure.pressure_gone import pressure_gone_measures
-from analysis.measure.runs import events, idle_stop_measures, run_measures
+from analysis.measure.runs import events, next_run_measures, run_measures
 from analysis.measure.trace import Trace, lay_out
 from analysis.measure.trips import trips
 from analysis.measure.voltage import sorted_out, voltage_measures
@@ -99,7 +99,7 @@ def _record(week: Trace) -> PumpRecord:
             stored_kpa_per_l=stored_kpa_per_l(week, held_kpa),
             **observation(week),
             **run_measures(week, seen),
-            **idle_stop_measures(week, pressures["f0_hz"]),
+            **next_run_measures(week, pressures["f0_hz"]),
             **pressures,
             **fall_measures(week, whole, found),
             **knee_measures(week, whole, step_kpa),

@@ -15,6 +15,7 @@ _HOURS = 24
 _CYCLING_TIMES = 2.0
 _DAY_S = 86400.0
 _HOUR_S = 3600.0
+_REFILL_SHARE = 0.25
 
 
 @dataclass(frozen=True)
@@ -123,11 +124,12 @@ def run_measures(week: Trace, seen: Events) -> dict[str, Any]:
     }
 
 
-def idle_stop_measures(week: Trace, f0_hz: float | None) -> dict[str, float | None]:
-    """How long stops last that no flow to speak of ended.
+def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, float | None]:
+    """What the next run tells of a stop: its highest speed, how much water had to be moved.
 
     A stop that a large draw ends is short on any tank; the run after it is then faster than at no
-    flow. Only the other stops say how much water the tank held.
+    flow. Only the other stops say how much water the tank held. The slower quarter of these runs
+    feeds little or nothing but the tank, which each start has to fill again.
 
     Parameters
     ----------
@@ -142,14 +144,14 @@ def idle_stop_measures(week: Trace, f0_hz: float | None) -> dict[str, float | No
     cut = week.cut
     stop = np.flatnonzero(cut.is_whole & (cut.state == STOPPED))
     if f0_hz is None or stop.size == 0:
-        return {"idle_stop_s_median": None, "idle_stop_s_p10": None}
-    top_hz = np.fmax.reduceat(week.samples.frequency_hz, cut.first)[stop + 1]
-    flows = top_hz > f0_hz + NEXT_RUN_FLOW_HZ.value
-    stop_s = np.where(flows, np.inf, cut.duration_s[stop])
+        return {"idle_stop_s_median": None, "idle_stop_s_p10": None, "refill_over_f0_hz": None}
+    over_hz = np.fmax.reduceat(week.samples.frequency_hz, cut.first)[stop + 1] - f0_hz
+    stop_s = np.where(over_hz > NEXT_RUN_FLOW_HZ.value, np.inf, cut.duration_s[stop])
     median_s, p10_s = np.quantile(stop_s, (0.5, 0.1), method="inverted_cdf").tolist()
     return {
         "idle_stop_s_median": median_s if np.isfinite(median_s) else None,
         "idle_stop_s_p10": p10_s if np.isfinite(p10_s) else None,
+        "refill_over_f0_hz": quantile(over_hz, _REFILL_SHARE),
     }
 
 

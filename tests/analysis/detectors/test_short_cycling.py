@@ -405,6 +405,39 @@ def test_a_tank_that_spans_one_draw_is_told_by_pressure_that_stands_until_the_dr
     assert found.cause == "tank_charge_lost"
 
 
+STANDS = {  # until the last sample before the start, where 70 kPa used to be left
+    "fall_p50_kpa_per_min": 0.01,
+    "restart_pressure_kpa": 449.9,
+    "refill_over_f0_hz": 0.8,
+}
+SINKS = FEW_DRAWS | {"refill_over_f0_hz": 7.0}
+
+
+def _few_starts(make_case, week, **change):
+    return make_case(
+        week=FEW_DRAWS | {"starts_per_day": 22.0} | week,
+        every_day=daily(22, fall_p50_kpa_per_min=week["fall_p50_kpa_per_min"]),
+        past=[SINKS] * 3,
+        past_every_day=daily(20, fall_p50_kpa_per_min=1.5),
+        **change,
+    )
+
+
+def test_a_tank_that_neither_holds_nor_fills_is_found_however_few_the_starts(make_case):
+    (found,) = short_cycling.judge(_few_starts(make_case, STANDS))
+
+    assert found.cause == "tank_charge_lost"
+    assert found.consequence == 2
+    assert any("first draw" in text for text in found.grounds)
+
+
+def test_a_tank_that_fills_as_ever_is_neither_found_nor_cleared(make_case):
+    verdict = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": 6.0}))
+
+    assert isinstance(verdict, NotAssessed)
+    assert "cannot clear the tank" in verdict.reason
+
+
 def test_more_small_draws_on_a_good_tank_are_no_finding(make_case):
     week = EACH_DRAW | {"fall_p50_kpa_per_min": 5.0}
     case = make_case(

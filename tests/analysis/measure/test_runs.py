@@ -60,11 +60,11 @@ def test_stops_that_a_large_draw_ends_do_not_count_as_idle_ones(measure):
         hz = np.where(is_early, speed_hz, runs)
         week = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
         assert week.f0_hz == 45.0
-        return week.idle_stop_s_median, week.idle_stop_s_p10
+        return week.idle_stop_s_median, week.idle_stop_s_p10, week.refill_over_f0_hz
 
-    assert idle_stop_s(45.0) == (50.0, 50.0)
-    assert idle_stop_s(52.0) == (None, None)
-    assert idle_stop_s(np.where(t_s % 750.0 < 150.0, 45.0, 52.0)) == (None, 50.0)  # one in five
+    assert idle_stop_s(45.0) == (50.0, 50.0, 0.0)
+    assert idle_stop_s(52.0) == (None, None, 7.0)
+    assert idle_stop_s(np.where(t_s % 750.0 < 150.0, 45.0, 52.0)) == (None, 50.0, 7.0)  # 1 in 5
 
 
 @pytest.mark.parametrize(("week", "hours"), [(Week(2026, 10), 167), (Week(2026, 44), 169)])
