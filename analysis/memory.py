@@ -65,7 +65,8 @@ def recall(judged: Judged, past: Sequence[Past]) -> tuple[datetime, str]:
     -------
     first_seen : datetime
         Start of the present spell. A week without an answer (no data, not assessed) never ends a
-        spell; so many clean weeks (`is_clean`) as ``CLEAN_WEEKS_TO_CLOSE`` do.
+        spell; so many clean weeks (`is_clean`) as ``CLEAN_WEEKS_TO_CLOSE`` do. Where another cause
+        was named before, it began when this week's evidence does: the date was another fault's.
     state : str
         "new", "back" (a closed spell before), "worse", "same" or "better".
     """
@@ -76,7 +77,10 @@ def recall(judged: Judged, past: Sequence[Past]) -> tuple[datetime, str]:
             spell = [one for one in spell if one.first_seen == earlier.finding.first_seen]
             if sum(is_clean(week, spell) for week in since) >= CLEAN_WEEKS_TO_CLOSE.value:
                 return judged.since_at, "back"
-            return earlier.finding.first_seen, trend(judged, earlier.finding)
+            before = earlier.finding
+            is_other = "" not in (judged.cause, before.cause) and judged.cause != before.cause
+            first_seen = judged.since_at if is_other else before.first_seen
+            return first_seen, trend(judged, before)
         since.append(earlier)
     return judged.since_at, "new"
 

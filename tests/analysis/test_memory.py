@@ -1,5 +1,6 @@
 """Since when a finding is open, and whether it is new, back, worse, the same or better."""
 
+from dataclasses import replace
 from datetime import datetime
 from types import ModuleType
 
@@ -75,6 +76,25 @@ def test_one_clear_week_does_not_end_a_spell_and_two_do() -> None:
 
     assert recall(judged(leak_lpm=0.3), one) == (LONG_AGO, "same")
     assert recall(judged(leak_lpm=0.3), two) == (THIS_WEEK, "back")
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "first_seen"),
+    [
+        ("downstream", "check_valve", THIS_WEEK),  # that date was another fault's
+        ("downstream", "downstream", LONG_AGO),
+        ("", "check_valve", LONG_AGO),  # what was not named may have been the same
+        ("check_valve", "", LONG_AGO),
+    ],
+)
+def test_another_cause_is_there_since_its_own_evidence(
+    before: str, now: str, first_seen: datetime
+) -> None:
+    told = found("2026-W46", leak_lpm=0.3)
+    assert told.finding is not None
+    past = [replace(told, finding=replace(told.finding, cause=before))]
+
+    assert recall(replace(judged(leak_lpm=0.3), cause=now), past) == (first_seen, "same")
 
 
 CYCLING = found("2026-W44", Kind.SHORT_CYCLING, starts_per_day=320)
