@@ -32,6 +32,7 @@ from analysis.detectors.nights import (
     leak_spell,
     night_says,
     read_nights,
+    runs_at_top_speed,
 )
 from analysis.detectors.spells import days_seen, since_words, spell_bounds
 from analysis.few import median_of
@@ -114,6 +115,12 @@ def _untold(case: Case, nights: Sequence[NightRead]) -> NotAssessed | None:
         return NotAssessed(
             reason=f"{'; '.join(demand_texts(case))}: they fill the quiet hours on {len(timed)} of"
             f" {len(seen)} nights"
+        )
+    at_top = [night for night in busy if runs_at_top_speed(case.pump, night.day)]
+    if 2 * len(at_top) > len(busy):
+        return NotAssessed(
+            reason=f"at top speed all through the quiet hours on {len(at_top)} of {len(seen)}"
+            " nights: a pump that misses its setting never stops, leak or not"
         )
     too_short = [night for night in busy if night.day.night_n_starts >= 2]
     if 2 * len(too_short) > len(busy):

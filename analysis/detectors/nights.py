@@ -7,6 +7,7 @@ from enum import StrEnum
 from analysis.case import Case
 from analysis.detectors.known_demand import is_scheduled_night
 from analysis.limits import (
+    AT_MAX_WITHIN_HZ,
     FLAT_BLOCK_S,
     FLAT_KPA,
     FLAT_S,
@@ -19,6 +20,7 @@ from analysis.limits import (
     SHORTEST_RUN_S,
 )
 from analysis.records import PumpDay, PumpWeek
+from ingest.installed_base import Pump
 
 
 class NightSays(StrEnum):
@@ -54,15 +56,25 @@ def least_fall_kpa_per_min(week: PumpWeek) -> float:
 def read_nights(case: Case) -> list[NightRead]:
     """Read every night of the week, oldest first.
 
-    A night filled by demand with a calendar is in use, whatever it looks like.
+    A night filled by demand with a calendar is in use, whatever it looks like; and a pump that
+    runs at its top speed all night may miss its setting and never stop for that alone.
     """
     reads = [NightRead(day, night_says(day, case.week)) for day in case.days]
     return [
         NightRead(read.day, NightSays.BUSY)
-        if read.says in LEAKING and is_scheduled_night(case, read.day.local_date)
+        if read.says in LEAKING
+        and (
+            is_scheduled_night(case, read.day.local_date) or runs_at_top_speed(case.pump, read.day)
+        )
         else read
         for read in reads
     ]
+
+
+def runs_at_top_speed(pump: Pump, day: PumpDay) -> bool:
+    """Whether the pump ran all night and never slowed down."""
+    floor_hz = day.night_floor_hz if day.night_never_stopped else None
+    return floor_hz is not None and floor_hz >= pump.max_hz - AT_MAX_WITHIN_HZ.value
 
 
 def night_says(day: PumpDay, week: PumpWeek) -> NightSays:

@@ -224,6 +224,13 @@ def test_a_pump_that_never_stops_just_above_no_flow_leaks_downstream(make_case):
     assert "never stops" in found.summary
 
 
+def test_a_pump_at_top_speed_all_night_tells_nothing_of_a_leak(make_case):
+    verdict = leak.judge(make_case(every_day=RUNS | {"night_floor_hz": 59.8}))
+
+    assert isinstance(verdict, NotAssessed)
+    assert "top speed" in verdict.reason
+
+
 def test_a_flow_meter_sizes_a_leak_that_never_lets_the_pump_stop(make_case):
     night = RUNS | {"night_flow_floor_lpm": 4.2}
 
