@@ -7,6 +7,7 @@ good one: the quiet hold, the falls against the pump's own past and the register
 from collections.abc import Sequence
 
 from analysis.case import Case
+from analysis.detectors import leak
 from analysis.detectors.causes import FAIR, STRONG, WEAK, CauseCall, Clue, call_cause, graded
 from analysis.detectors.cycle_facts import CycleFacts
 from analysis.findings import CAUSES, Kind
@@ -18,6 +19,7 @@ from analysis.limits import (
     SLEEP_DRAW_LPM,
     STARTS_CHANGE,
 )
+from analysis.records import PumpWeek
 from analysis.wording import duration_text, flow_text, pressure_text
 
 TANK, LEAK, LOW_DEMAND = CAUSES[Kind.SHORT_CYCLING]
@@ -26,7 +28,7 @@ _WORTH_TELLING = 0.05  # share of the odds below which a cause is no alternative
 
 
 def cycling_cause(case: Case, facts: CycleFacts) -> CauseCall:
-    """Weigh all clues of one case."""
+    """Weigh all clues of one case; a leak is none where the nights are clear of one."""
     clues = [
         *_quiet_clues(facts),
         *_tank_clues(case, facts),
@@ -34,6 +36,8 @@ def cycling_cause(case: Case, facts: CycleFacts) -> CauseCall:
         *_regularity_clues(case, facts),
         _beside_a_leak(facts),
     ]
+    if leak.judge(case) == ():
+        clues.append(Clue("The nights are clear of a leak", {LEAK: -STRONG - FAIR}))
     if _no_sign_of_a_smaller_store(facts, clues):
         clues.append(Clue("Falls and short stops are as they ever were", {TANK: -STRONG}))
     return call_cause(CAUSES[Kind.SHORT_CYCLING], clues)
@@ -54,6 +58,11 @@ def has_high_precharge(case: Case) -> bool:
         and week.restart_pressure_kpa is not None
         and week.knee_pressure_kpa > week.restart_pressure_kpa
     )
+
+
+def large_draws_end_stops(week: PumpWeek) -> bool:
+    """Whether the run after most stops is faster than at no flow."""
+    return week.refill_over_f0_hz is not None and week.idle_stop_s_median is None
 
 
 def other_causes(case: Case, call: CauseCall) -> tuple[str, ...]:
@@ -130,10 +139,12 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         ]
     likely, most = SLEEP_DRAW_LIKELY_LPM.value, SLEEP_DRAW_LPM.value
     too_much = graded(facts.sleep_draw_lpm, likely, most)
-    # what drives find as no flow; half as much again, as a registered tank is known no better
-    little = graded(facts.sleep_draw_lpm, 1.5 * likely, 0.5 * likely) * graded(
-        facts.short_stop_draw_lpm, most, 0.75 * most
+    # what drives find as no flow; half as much again, as a registered tank is known no better;
+    # nothing where large draws end the stops
+    little = graded(facts.sleep_draw_lpm or 0.0, 1.5 * likely, 0.5 * likely) * graded(
+        facts.short_stop_draw_lpm or 0.0, most, 0.75 * most
     )
+    is_known = case.week.refill_over_f0_hz is not None
     at_once = graded(facts.short_stop_draw_lpm, most, 2 * most)
     draw = flow_text(facts.sleep_draw_lpm or 0.0, case.site.units)
     return [
@@ -148,8 +159,10 @@ def _tank_clues(case: Case, facts: CycleFacts) -> list[Clue]:
             {TANK: STRONG * at_once * (1 - too_much)},
         ),
         Clue(
-            f"A draw of {draw} on the registered tank explains the stops",
-            {TANK: -1.5 * FAIR * little},
+            f"A draw of {draw} on the registered tank explains the stops"
+            if not large_draws_end_stops(case.week)
+            else "Draws that the next run still feeds explain the stops",
+            {TANK: -1.5 * FAIR * little * is_known},
         ),
     ]
 
@@ -191,6 +204,8 @@ def _past_clues(case: Case, facts: CycleFacts) -> list[Clue]:
         )
     if facts.refills_less:
         clues.append(Clue("Starts no longer have to fill the tank again", {TANK: FAIR}))
+    if facts.refills_as_ever:
+        clues.append(Clue("Starts fill the tank as they always did", {TANK: -STRONG}))
     if facts.overshoot_rise_share is not None:
         higher = graded(facts.overshoot_rise_share, 0.02, 0.06)
         clues.append(Clue("Pressure overshoots more at each stop", {TANK: FAIR * higher}))

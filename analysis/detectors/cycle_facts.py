@@ -61,9 +61,10 @@ class CycleFacts:
         Overshoot over that of the past, as a share of the held pressure.
     first_draw_empties : bool
         Pressure stands through the stops and is gone within the first draw, where it used to
-        sink draw by draw, with runs as long as ever and nights that hold flat.
-    refills_less : bool
-        A start used to speed the pump up to fill the tank, and hardly does any more.
+        sink draw by draw, with runs as long as ever and nights that hold flat; and starts do not
+        fill the tank as ever.
+    refills_less, refills_as_ever : bool
+        A start used to speed the pump up to fill the tank, and hardly does any more; still does.
     tank_water_l, sleep_draw_lpm : float or None
         Water the registered tank gives between stop and restart; the flow that would empty it in
         the median stop that no large draw ended, which a drive that found no flow before and
@@ -92,6 +93,7 @@ class CycleFacts:
     stop_change: float | None
     first_draw_empties: bool
     refills_less: bool
+    refills_as_ever: bool
     tank_water_l: float | None
     sleep_draw_lpm: float | None
     short_stop_draw_lpm: float | None
@@ -154,6 +156,7 @@ def cycle_facts(case: Case) -> CycleFacts:
         interval_s is not None and interval_s >= RESTART_SAMPLES.value * week.log_interval_s
     )
     holds_flat = n_holds >= LEAK_NIGHTS.value and 2 * n_holds > n_seen and not leaks
+    refills_as_ever = _refills_as_ever(case, past)
     return CycleFacts(
         past=past,
         is_lower_bound=(
@@ -172,8 +175,11 @@ def cycle_facts(case: Case) -> CycleFacts:
             else None
         ),
         stop_change=_ratio(past.stop_s_p10, week.stop_s_p10),
-        first_draw_empties=holds_flat and _first_draw_empties(case, past),
+        first_draw_empties=(
+            holds_flat and not refills_as_ever and _first_draw_empties(case, past)
+        ),
         refills_less=_refills_less(case, past),
+        refills_as_ever=refills_as_ever,
         tank_water_l=water_l,
         sleep_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_median),
         short_stop_draw_lpm=_draw_lpm(water_l, week.idle_stop_s_p10),
@@ -225,6 +231,15 @@ def _refills_less(case: Case, past: OwnPast) -> bool:
         return False
     least_hz = max(now_hz, NEXT_RUN_FLOW_HZ.value)
     return before_hz >= FALL_CHANGE.value * least_hz
+
+
+def _refills_as_ever(case: Case, past: OwnPast) -> bool:
+    """Whether a start still fills the tank, where an empty one would show by now."""
+    now_hz, before_hz = case.week.refill_over_f0_hz, past.refill_over_f0_hz
+    if now_hz is None or before_hz is None:
+        return False
+    shows = before_hz >= FALL_CHANGE.value * NEXT_RUN_FLOW_HZ.value
+    return shows and RUN_AS_EVER.value * now_hz >= before_hz
 
 
 def _draw_lpm(water_l: float | None, stop_s: float | None) -> float | None:

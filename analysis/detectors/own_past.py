@@ -13,6 +13,7 @@ _USUAL_SHARE = 0.25  # of the past days: a fault that began weeks ago is not its
 _RANGE_SHARE = 0.9  # of the past days: one party is no habit
 _SATURDAY = 5
 _MIN_S = 60.0
+_WEEK_LEAST_S = BASELINE_DAYS.value * DAY_OBSERVED_SHARE.value * DAY_S  # a stub is no week
 _WAY_STEPS = 4  # of the resolution: a shorter way is rounding
 
 
@@ -72,7 +73,11 @@ class OwnPast:
 
 def own_past(case: Case) -> OwnPast:
     """Gather a pump's usual values from its earlier weeks."""
-    weeks = [week for week in case.past if _is_as_fast(week.log_interval_s, case)]
+    weeks = [
+        week
+        for week in case.past
+        if _is_as_fast(week.log_interval_s, case) and week.observed_s >= _WEEK_LEAST_S
+    ]
     in_use = [day for day in usable_days(case.past_days) if day.n_starts >= BASELINE_DAYS.value]
     days = [day for day in in_use if _is_as_fast(day.log_interval_s, case)]
     stops = [week.stop_s_p10 for week in weeks if week.stop_s_p10 is not None]
@@ -95,7 +100,7 @@ def own_past(case: Case) -> OwnPast:
         gradual_fall=quantile_of(gradual, 1 - _USUAL_SHARE) if gradual else None,
         overshoot_kpa=median_of(overshoots) if overshoots else None,
         fall_p50_kpa_per_min=_usual([fall for fall in middle if fall is not None]),
-        refill_over_f0_hz=median_of(refills) if refills else None,
+        refill_over_f0_hz=quantile_of(refills, 1 - _USUAL_SHARE) if refills else None,
     )
 
 

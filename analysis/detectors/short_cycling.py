@@ -17,6 +17,7 @@ from analysis.detectors.cycle_causes import (
     LOW_DEMAND,
     TANK,
     cycling_cause,
+    large_draws_end_stops,
     other_causes,
 )
 from analysis.detectors.cycle_facts import CycleFacts, StartLimits, cycle_facts, start_limits
@@ -195,6 +196,8 @@ def _summary(case: Case, facts: CycleFacts, call: CauseCall, rate: float, since:
         call.cause,
         "the log cannot tell a tank without charge from a steady draw, so check the tank first",
     )
+    if call.cause == LOW_DEMAND and large_draws_end_stops(week):
+        meaning = "most likely one draw after another on little stored water, so note what draws"
     return (
         f"Pump {case.pump.pump_id} at {case.site.title} makes {starts} a day {since}{before};"
         f" {join_text([text for text in seen if text])}: {meaning}."

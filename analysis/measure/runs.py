@@ -124,7 +124,7 @@ def run_measures(week: Trace, seen: Events) -> dict[str, Any]:
     }
 
 
-def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, float | None]:
+def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, Any]:
     """What the next run tells of a stop: its highest speed, how much water had to be moved.
 
     A stop that a large draw ends is short on any tank; the run after it is then faster than at no

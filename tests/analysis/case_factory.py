@@ -100,6 +100,7 @@ def healthy_week(week: Week = REPORT_WEEK, **change: Any) -> PumpWeek:
         "stop_s_median": 600.0,
         "stop_s_p10": 60.0,
         "idle_stop_s_p10": 300.0,  # shorter ones end in a draw that the next run still feeds
+        "refill_over_f0_hz": 0.5,  # a drive that fills slowly: tells nothing of the tank
         "stop_s_cv": 1.1,
         "starts_by_hour": by_day,
         "run_share_by_hour": [starts * 0.025 for starts in by_day],

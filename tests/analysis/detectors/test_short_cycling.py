@@ -4,6 +4,7 @@ import pytest
 
 from analysis.detectors import short_cycling
 from analysis.detectors.cycle_facts import start_limits
+from analysis.detectors.own_past import own_past
 from analysis.findings import NotAssessed
 from analysis.limits import MIN_RUN_S, STARTS_PER_DAY
 from ingest.installed_base import Pump
@@ -165,6 +166,28 @@ def test_short_stops_of_a_busy_site_are_no_lost_charge_where_the_next_run_feeds_
 
     assert trickles.cause == "tank_charge_lost"
     assert feeds.cause != "tank_charge_lost"
+
+
+def test_a_leak_is_no_cause_where_the_nights_are_clear_of_one(make_case):
+    # restarts round the clock at one interval; but at night stretches hold flat between draws
+    draws = LEAKING_NIGHT | {"night_flat_s": 3600.0}
+
+    (leaks,) = short_cycling.judge(
+        make_case(week=STEADY_LEAK, every_day=daily(550, **LEAKING_NIGHT))
+    )
+    (holds,) = short_cycling.judge(make_case(week=STEADY_LEAK, every_day=daily(550, **draws)))
+
+    assert leaks.cause == "leak"
+    assert holds.cause != "leak"
+
+
+def test_the_stub_of_a_week_is_no_past_to_compare_with(make_case):
+    stub = {"observed_s": 70_000.0, "refill_over_f0_hz": 12.0, "fall_p50_kpa_per_min": 5.0}
+    whole = stub | {"observed_s": 604_800.0}
+    week = {"refill_over_f0_hz": 0.8}
+
+    assert own_past(make_case(week=week, past=[stub])).refill_over_f0_hz is None
+    assert own_past(make_case(week=week, past=[whole])).refill_over_f0_hz == 12.0
 
 
 def test_a_dead_tank_beside_a_leak_is_still_the_tank(make_case):
@@ -431,11 +454,13 @@ def test_a_tank_that_neither_holds_nor_fills_is_found_however_few_the_starts(mak
     assert any("first draw" in text for text in found.grounds)
 
 
-def test_a_tank_that_fills_as_ever_is_neither_found_nor_cleared(make_case):
-    verdict = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": 6.0}))
+def test_a_tank_that_holds_no_water_back_is_cleared_only_where_starts_fill_it_as_ever(make_case):
+    unknown = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": None}))
+    fills = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": 6.0}))
 
-    assert isinstance(verdict, NotAssessed)
-    assert "cannot clear the tank" in verdict.reason
+    assert isinstance(unknown, NotAssessed)
+    assert "cannot clear the tank" in unknown.reason
+    assert fills == ()
 
 
 def test_more_small_draws_on_a_good_tank_are_no_finding(make_case):
