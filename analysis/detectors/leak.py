@@ -105,8 +105,14 @@ def _valve_nights(case: Case, nights: Sequence[NightRead]) -> list[NightRead]:
 
 
 def _untold(case: Case, nights: Sequence[NightRead]) -> NotAssessed | None:
-    """Say why nights without any hold could not be read."""
+    """Say why nights could not be read: those at top speed, or all where none holds."""
     seen = [night for night in nights if night.says is not NightSays.UNSEEN]
+    at_top = [night for night in seen if runs_at_top_speed(case.pump, night.day)]
+    if len(at_top) >= LEAK_NIGHTS.value:
+        return NotAssessed(
+            reason=f"at top speed all through the quiet hours on {len(at_top)} of {len(seen)}"
+            " nights: a pump that misses its setting never stops, leak or not"
+        )
     busy = [night for night in seen if night.says is NightSays.BUSY]
     if 2 * len(busy) <= len(seen) or any(night.says is NightSays.HOLDS for night in seen):
         return None
@@ -115,12 +121,6 @@ def _untold(case: Case, nights: Sequence[NightRead]) -> NotAssessed | None:
         return NotAssessed(
             reason=f"{'; '.join(demand_texts(case))}: they fill the quiet hours on {len(timed)} of"
             f" {len(seen)} nights"
-        )
-    at_top = [night for night in busy if runs_at_top_speed(case.pump, night.day)]
-    if 2 * len(at_top) > len(busy):
-        return NotAssessed(
-            reason=f"at top speed all through the quiet hours on {len(at_top)} of {len(seen)}"
-            " nights: a pump that misses its setting never stops, leak or not"
         )
     too_short = [night for night in busy if night.day.night_n_starts >= 2]
     if 2 * len(too_short) > len(busy):

@@ -224,8 +224,13 @@ def test_a_pump_that_never_stops_just_above_no_flow_leaks_downstream(make_case):
     assert "never stops" in found.summary
 
 
-def test_a_pump_at_top_speed_all_night_tells_nothing_of_a_leak(make_case):
-    verdict = leak.judge(make_case(every_day=RUNS | {"night_floor_hz": 59.8}))
+@pytest.mark.parametrize("holds_before", [0, 4])
+def test_a_pump_at_top_speed_all_night_tells_nothing_of_a_leak(make_case, holds_before):
+    at_top = RUNS | {"night_floor_hz": 59.8}
+
+    verdict = leak.judge(
+        make_case(each_day=[HOLDS] * holds_before + [at_top] * (7 - holds_before))
+    )
 
     assert isinstance(verdict, NotAssessed)
     assert "top speed" in verdict.reason
