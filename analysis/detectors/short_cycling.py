@@ -162,14 +162,17 @@ def _finding(
 
 
 def _consequence(rate: float, before: float | None, limits: StartLimits, call: CauseCall) -> int:
-    as_ever = before is not None and rate <= _WORTH_COMPARING * before
-    if rate <= limits.per_day and (call.cause == LOW_DEMAND or as_ever):
+    if rate <= limits.per_day and (call.cause == LOW_DEMAND or _as_ever(rate, before)):
         return WEAR
     if call.cause != LOW_DEMAND and rate >= STARTS_FAST_SHARE.value * limits.per_day:
         return DAMAGE_IN_DAYS
     if call.cause == TANK or rate > limits.per_day:
         return DAMAGE_IN_MONTHS
     return WEAR
+
+
+def _as_ever(rate: float, before: float | None) -> bool:
+    return before is not None and rate <= _WORTH_COMPARING * before
 
 
 _MEANING = {
@@ -182,6 +185,12 @@ _MEANING = {
 def _summary(case: Case, facts: CycleFacts, call: CauseCall, rate: float, since: str) -> str:
     week = case.week
     starts = count_text(rate, "start", at_least=facts.is_lower_bound)
+    if call.cause == TANK and facts.first_draw_empties and _as_ever(rate, facts.starts_before):
+        return (
+            f"Pressure at {case.site.title} (pump {case.pump.pump_id}) stands until the first draw"
+            f" and is gone with it {since}, though it hardly makes more starts than before"
+            f" ({starts} a day): {_MEANING[TANK]}."
+        )
     before = ""
     if (facts.starts_change or 1.0) >= _WORTH_COMPARING:
         before = f" (was {facts.starts_before:.0f})"

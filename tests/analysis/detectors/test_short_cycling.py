@@ -451,6 +451,7 @@ def test_a_tank_that_neither_holds_nor_fills_is_found_however_few_the_starts(mak
 
     assert found.cause == "tank_charge_lost"
     assert found.consequence == 2
+    assert "hardly makes more starts than before (22 starts a day)" in found.summary
     assert any("first draw" in text for text in found.grounds)
 
 
