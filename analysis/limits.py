@@ -920,13 +920,14 @@ STILL_EDGES_AT_SET_SLOW = Limit(
 )
 STILL_LONG_S = Limit(86400, "s", "ours: volts or temperature do not stand still for a day")
 STILL_RESTLESS_SHARE = Limit(
-    0.2, "share of neighbouring samples", "ours: a reading that flickers at rest and then freezes"
+    0.02,
+    "moves on past a next step, twice the rarer way, per pair of neighbouring samples",
+    "ours: white noise of a third of a step reaches it, with which one neighbour in six differs"
+    " even midway between two edges; one that only tips over an edge stays at 0, and a tank that"
+    " warms and cools by 14 steps a day below 0.01",
 )
-SUCTION_RESTLESS_SHARE = Limit(
-    0.5,
-    "share of neighbouring samples",
-    "ours: a reading that only tips between two steps differs from its neighbour half the time at"
-    " most; more is a scatter over three steps, which never stands still for long",
+START_DUE_DAYS_SHARE = Limit(
+    0.8, "share of days seen before", "ours: what starts on four days of five is used daily"
 )
 STUCK_LOW_SHARE = Limit(
     0.25, "share of the pressure setting", "ours: even a pump that turns backward makes more"

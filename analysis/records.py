@@ -316,8 +316,8 @@ class PumpWeek:
         "Hz", "running speed in it: tenth highest less tenth lowest sample"
     )
     channel_still_run_share: list[float | None] | None = opt("0-1", "share of it running")
-    channel_flicker_share: list[float | None] | None = opt(
-        "0-1", "share of neighbouring samples at rest outside it that differ"
+    channel_restless_share: list[float | None] | None = opt(
+        "0-1", "moves on past a next step at rest outside it, twice the rarer way, per sample"
     )
     channel_odd_samples: list[float | None] | None = opt(
         "", "samples that no reading of this channel on this pump can be"

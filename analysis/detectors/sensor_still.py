@@ -5,6 +5,8 @@ coarse: only what must have moved a reading counts against it.
 """
 
 from dataclasses import dataclass
+from datetime import timedelta
+from statistics import median_low
 
 from analysis.case import Case
 from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
@@ -16,6 +18,7 @@ from analysis.limits import (
     REST_SHARE,
     SHUT_DOWN_KPA,
     SLOW_LOG_S,
+    START_DUE_DAYS_SHARE,
     STILL_AT_TOP_S,
     STILL_EDGES,
     STILL_EDGES_AT_SET,
@@ -26,7 +29,6 @@ from analysis.limits import (
     STILL_RESTLESS_SHARE,
     STILL_RUNS,
     STUCK_LOW_SHARE,
-    SUCTION_RESTLESS_SHARE,
     ZERO_AMPS_SHARE,
     Limit,
 )
@@ -39,6 +41,7 @@ _AT_SET_SHARE = 0.03
 _FAR_SHORT = 0.8  # of the setting: below, a control that believes it runs at full speed
 _SAME_S = 120.0
 _REST_RUN_SHARE = 0.01
+_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +82,7 @@ class Still:
     edges: float
     range_hz: float
     run_share: float
-    flicker_share: float | None
+    restless_share: float | None
 
     @property
     def run_s(self) -> float:
@@ -97,13 +100,13 @@ def still_of(case: Case, channel: str) -> Still | None:
         week.channel_still_edges,
         week.channel_still_range_hz,
         week.channel_still_run_share,
-        week.channel_flicker_share,
+        week.channel_restless_share,
     )
     values = [None if column is None else column[at] for column in lists]
-    length_s, value, from_s, edges, range_hz, run_share, flicker = values
+    length_s, value, from_s, edges, range_hz, run_share, restless = values
     if length_s is None or value is None or from_s is None:
         return None
-    return Still(length_s, value, from_s, edges or 0, range_hz or 0, run_share or 0, flicker)
+    return Still(length_s, value, from_s, edges or 0, range_hz or 0, run_share or 0, restless)
 
 
 def _stuck(
@@ -158,7 +161,7 @@ def _is_lost_at_top(still: Still, setting_kpa: float) -> bool:
 
     Not so low it must be a sensor that flickers otherwise.
     """
-    flickers = (still.flicker_share or 0.0) >= STILL_RESTLESS_SHARE.value
+    flickers = (still.restless_share or 0.0) >= STILL_RESTLESS_SHARE.value
     low_share = GONE_SHARE if flickers else STUCK_LOW_SHARE
     return still.value < low_share.value * setting_kpa and still.run_s >= STILL_AT_TOP_S.value
 
@@ -253,12 +256,22 @@ def stuck_slow_channels(case: Case) -> tuple[BadChannel, ...]:
     return tuple(found)
 
 
-def _usual_flicker(case: Case, channel: str, still: Still) -> float:
-    """Share of neighbouring samples at rest that differ, outside the stretch or weeks before."""
+def _usual_restlessness(case: Case, channel: str, still: Still) -> float:
+    """How restless the channel is at rest usually: outside the stretch and in weeks before."""
     at = CHANNELS.index(channel)
-    earlier = [w.channel_flicker_share[at] for w in case.past if w.channel_flicker_share]
-    known = [share for share in (still.flicker_share, *earlier) if share is not None]
-    return max(known, default=0.0)
+    earlier = [w.channel_restless_share[at] for w in case.past if w.channel_restless_share]
+    known = [share for share in (still.restless_share, *earlier) if share is not None]
+    return median_low(known) if known else 0.0
+
+
+def _start_was_due(case: Case, still: Still) -> bool:
+    """Whether a pump that starts on nearly all its days has rested a whole day in the stretch."""
+    from_at = case.week.from_at + timedelta(seconds=still.from_s)
+    before = [day for day in case.days if day.from_at + _DAY <= from_at]
+    seen = [day for day in (*case.past_days, *before) if day.observed_s > 0]
+    n_used = sum(day.n_starts > 0 for day in seen)
+    is_used = bool(seen) and n_used >= START_DUE_DAYS_SHARE.value * len(seen)
+    return is_used and still.length_s >= STILL_LONG_S.value
 
 
 def _is_at_zero(still: Still, *, is_suction: bool) -> bool:
@@ -273,26 +286,26 @@ def _is_at_zero(still: Still, *, is_suction: bool) -> bool:
 
 
 def frozen(case: Case) -> tuple[BadChannel, ...]:
-    """Readings that lost the flicker they show at rest otherwise.
+    """Readings that lost the flicker they usually show at rest.
 
-    In this week or the weeks before. Where two froze together the logger repeats a row and no
-    sensor is at fault. A pressure that stands at rest lets nothing start. Of a suction only one
-    that moved by more than its rounding counts: a flooded pump's stands still in coarse steps.
+    In this week and the weeks before. Only one that moves by more than its rounding counts: a
+    coarse one stands still between two steps and flickers just at their edge. Where two froze
+    together the logger repeats a row and no sensor is at fault. A pressure that stands at rest
+    lets nothing start, which shows where a start was due.
     """
     found = []
     for channel in ("pressure_kpa", "suction_kpa", "voltage_v"):
         still = still_of(case, channel)
         is_suction = channel == "suction_kpa"
-        least = SUCTION_RESTLESS_SHARE if is_suction else STILL_RESTLESS_SHARE
         if (
             still is not None
             and not _is_at_zero(still, is_suction=is_suction)
             and still.length_s >= STILL_FROZEN_S.value
-            and _usual_flicker(case, channel, still) >= least.value
+            and _usual_restlessness(case, channel, still) >= STILL_RESTLESS_SHARE.value
         ):
             why = f"without its usual flicker for {still.length_s / 3600:.0f} h"
             rests = still.run_share <= _REST_RUN_SHARE and still.edges <= 1
-            consequence = NO_START if rests else POOR
+            consequence = NO_START if rests and _start_was_due(case, still) else POOR
             consequence = consequence if channel == "pressure_kpa" else LOG_ONLY
             found.append(_stuck(channel, still, why, consequence, 0.65, STILL_FROZEN_S))
     starts_s = [bad.from_s for bad in found if bad.from_s is not None]

@@ -35,12 +35,12 @@ _KPA_UNITS = (1.0, _PSI_KPA, 100.0)  # kPa, psi, bar
 _MARKS = (-999.0, 999.0, 9999.0, 3276.7, 32767.0, 6553.5, 65535.0)
 _MINUS_ONE = -1.0
 _MARK_WITHIN = 1e-3
-_FLICKERING = ("pressure_kpa", "voltage_v", "suction_kpa")
+_RESTLESS = ("pressure_kpa", "voltage_v", "suction_kpa")
 _AFAR_SHARE = 0.2  # of the setting
 
 _FIELDS = (
     "still_s", "still_value", "still_from_s", "still_edges", "still_range_hz", "still_run_share",
-    "flicker_share", "odd_samples", "odd_value", "odd_s", "odd_run_share", "odd_from_s",
+    "restless_share", "odd_samples", "odd_value", "odd_s", "odd_run_share", "odd_from_s",
     "odd_to_s",
 )  # fmt: skip
 
@@ -105,8 +105,8 @@ def _of_channel(
             "channel_still_range_hz": still.range_hz,
             "channel_still_run_share": float(held_s[rows][running].sum()) / total_s,
         }
-    if channel in _FLICKERING:
-        found["channel_flicker_share"] = _flicker_share(week, values, still)
+    if channel in _RESTLESS:
+        found["channel_restless_share"] = _restless_share(week, values, still)
     return found | _odd(week, channel, values, lowest, highest)
 
 
@@ -191,14 +191,26 @@ def _is_away(week: Trace, values: Floats, held_kpa: float | None) -> NDArray[np.
     return away
 
 
-def _flicker_share(week: Trace, values: Floats, still: _Still | None) -> float | None:
-    """Share of neighbouring samples at rest, outside the stretch, that differ."""
-    changed = values[1:] != values[:-1]
+def _restless_share(week: Trace, values: Floats, still: _Still | None) -> float | None:
+    """Moves at rest, outside the stretch, that go on the way of one a few samples before.
+
+    Twice the rarer way, per pair of neighbouring samples there. A reading that only tips over the
+    edge between two steps goes back after each move, and a slow fall goes one way alone. Only
+    noise wider than its rounding goes on both ways, and that shows at any level.
+    """
     at_rest = (week.state[1:] == STOPPED) & (week.state[:-1] == STOPPED)
     if still is not None:
         at_rest[still.first : still.last] = False
     n = int(np.count_nonzero(at_rest))
-    return float(np.count_nonzero(changed & at_rest)) / n if n >= STILL_SAMPLES_MIN.value else None
+    if n < STILL_SAMPLES_MIN.value:
+        return None
+    step = np.diff(values)
+    moves = np.flatnonzero(at_rest & ((step > 0.0) | (step < 0.0)))
+    is_up = step[moves] > 0.0
+    goes_on = (np.diff(moves) <= STILL_SAMPLES_MIN.value) & (is_up[1:] == is_up[:-1])
+    n_up = int(np.count_nonzero(goes_on & is_up[1:]))
+    n_down = int(np.count_nonzero(goes_on)) - n_up
+    return 2 * min(n_up, n_down) / n
 
 
 def _odd(

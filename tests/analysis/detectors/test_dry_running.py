@@ -111,7 +111,7 @@ def test_with_a_pressure_reading_that_stands_still_it_is_not_assessed(make_case)
         "channel_still_run_share": 1.0,
     }
     still = {name: [value] + [None] * (CHANNELS - 1) for name, value in lists.items()}
-    still["channel_flicker_share"] = [None] * CHANNELS
+    still["channel_restless_share"] = [None] * CHANNELS
     case = make_case(**gone((90_000.0, 50_000.0, 4.4, 0.0), frequency_max_hz=60.0, **still))
 
     verdict = judge(case)

@@ -20,11 +20,11 @@ STILL = {
 }
 
 
-def still(channel, flicker=0.5, **change):
+def still(channel, restless=0.3, **change):
     """An unchanged stretch of one channel."""
     at = CHANNELS.index(channel)
     lists = {f"channel_still_{name}": value for name, value in (STILL | change).items()}
-    lists["channel_flicker_share"] = flicker
+    lists["channel_restless_share"] = restless
     return {n: [v if i == at else None for i in range(len(CHANNELS))] for n, v in lists.items()}
 
 
@@ -85,7 +85,7 @@ def test_pressure_unchanged_while_speed_moves_is_stuck(make_case):
 
 
 def test_flat_at_rest_is_normal(make_case):
-    rest = still("pressure_kpa", value=385.0, s=30_000.0, run_share=0.0, flicker=0.05)
+    rest = still("pressure_kpa", value=385.0, s=30_000.0, run_share=0.0, restless=0.01)
 
     assert found_in(make_case, **rest) is None
 
@@ -100,7 +100,7 @@ def test_a_coarse_sensor_that_shows_what_the_control_holds_is_normal(make_case):
 def test_at_the_setting_only_many_starts_count_and_more_in_a_slow_log(
     make_case, interval_s, is_found
 ):
-    hold = still("pressure_kpa", value=SET_KPA, s=90_000.0, edges=60.0, flicker=0.1)
+    hold = still("pressure_kpa", value=SET_KPA, s=90_000.0, edges=60.0, restless=0.01)
 
     assert (found_in(make_case, log_interval_s=interval_s, **hold) is not None) == is_found
 
@@ -121,7 +121,7 @@ def test_a_dry_pump_that_is_retried_at_a_flat_zero_is_no_stuck_sensor(make_case)
 
 
 def test_a_line_that_was_drained_stands_at_zero_and_is_no_stuck_sensor(make_case):
-    drained = still("pressure_kpa", value=0.0, s=300_000.0, run_share=0.0, flicker=0.6)
+    drained = still("pressure_kpa", value=0.0, s=300_000.0, run_share=0.0, restless=0.3)
 
     assert found_in(make_case, **drained) is None
 
@@ -133,48 +133,67 @@ def test_a_reading_that_lost_its_flicker_for_half_a_day_is_frozen(make_case):
     assert found.confidence < 0.7
 
 
-def test_a_pressure_frozen_at_rest_lets_nothing_start(make_case):
-    stands = still("pressure_kpa", value=392.0, s=190_000.0, edges=1.0, run_share=0.0)
-    at_zero = still("frequency_hz", value=0.0, s=190_000.0, run_share=0.0)
-    week = {name: [*stands[name][:1], *at_zero[name][1:]] for name in stands}
+@pytest.mark.parametrize(
+    ("starts_a_day", "hours", "consequence"),
+    [
+        (12, 53, 4),
+        (12, 20, 3),  # no whole day: a night and a morning may pass without a draw
+        (0, 53, 3),  # a house in which nothing starts for days
+    ],
+)
+def test_a_pressure_frozen_at_rest_lets_nothing_start_where_a_start_was_due(
+    make_case, starts_a_day, hours, consequence
+):
+    stands = still("pressure_kpa", value=392.0, s=3600.0 * hours, edges=1.0, run_share=0.0)
+    days = [{"n_starts": starts_a_day}] * 2 + [{"n_starts": 0}] * 5
 
-    assert found_in(make_case, **week).consequence == 4
+    (found,) = judge(make_case(week=stands, each_day=days))
+
+    assert found.consequence == consequence
 
 
 def test_a_suction_frozen_all_week_is_known_by_the_weeks_before(make_case):
-    frozen = still("suction_kpa", flicker=None, value=70.0, s=604_800.0, edges=600.0)
-    flickered = {"channel_flicker_share": [None, None, None, None, 0.8, None, None, None]}
+    frozen = still("suction_kpa", restless=None, value=70.0, s=604_800.0, edges=600.0)
+    before = {"channel_restless_share": [None, None, None, None, 0.2, None, None, None]}
 
     assert judge(make_case(week=frozen)) == ()
-    (found,) = judge(make_case(week=frozen, past=[flickered]))
+    (found,) = judge(make_case(week=frozen, past=[before]))
     assert (found.cause, found.measures["channel"]) == ("stuck", "suction_kpa")
 
 
 @pytest.mark.parametrize(
-    ("value", "flicker", "is_found"),
+    ("value", "restless", "is_found"),
     [
-        (0.69, 0.64, True),  # 0.1 psi: a suction like any other
-        (0.69, 0.45, False),  # coarse: tipped between two whole steps, then stood on one
-        (0.0, 0.64, False),  # the end of a scale that shows no vacuum
+        (0.69, 0.12, True),  # 0.1 psi: a suction like any other
+        (0.69, 0.0, False),  # coarse: tipped between two whole steps, then stood on one
+        (0.0, 0.12, False),  # the end of a scale that shows no vacuum
     ],
 )
 def test_a_suction_near_zero_is_frozen_where_it_moved_by_more_than_its_rounding(
-    make_case, value, flicker, is_found
+    make_case, value, restless, is_found
 ):
-    stands = still("suction_kpa", flicker=None, value=value, s=345_600.0, edges=220.0)
-    before = {"channel_flicker_share": [None, None, None, None, flicker, None, None, None]}
+    stands = still("suction_kpa", restless=None, value=value, s=345_600.0, edges=220.0)
+    before = {"channel_restless_share": [None, None, None, None, restless, None, None, None]}
 
     assert bool(judge(make_case(week=stands, past=[before]))) is is_found
 
 
 def test_a_suction_in_whole_psi_that_never_moves_is_no_fault(make_case):
-    stands = still("suction_kpa", flicker=0.0, value=3 * PSI_KPA, s=604_800.0, edges=600.0)
+    stands = still("suction_kpa", restless=0.0, value=3 * PSI_KPA, s=604_800.0, edges=600.0)
 
     assert judge(make_case(week=stands, past=3)) == ()
 
 
+def test_one_restless_week_of_many_is_not_the_usual_flicker(make_case):
+    stands = still("pressure_kpa", restless=None, value=392.0, s=500_000.0, run_share=0.0)
+    calm, restless = ({"channel_restless_share": [share, *[None] * 7]} for share in (0.0, 0.2))
+
+    assert judge(make_case(week=stands, past=[calm, restless, calm])) == ()
+    assert judge(make_case(week=stands, past=[restless, calm, restless])) != ()
+
+
 def test_a_vacant_house_whose_sensor_never_flickers_is_not_frozen(make_case):
-    calm = still("pressure_kpa", value=392.0, s=500_000.0, run_share=0.0, flicker=0.02)
+    calm = still("pressure_kpa", value=392.0, s=500_000.0, run_share=0.0, restless=0.01)
 
     assert found_in(make_case, **calm) is None
 
@@ -219,7 +238,7 @@ def test_volts_that_stand_at_the_nominal_figure_are_calculated(make_case):
 
 
 def test_volts_flat_for_a_quiet_night_are_normal(make_case):
-    assert found_in(make_case, **still("voltage_v", value=231.0, s=30_000.0, flicker=0.1)) is None
+    assert found_in(make_case, **still("voltage_v", value=231.0, s=30_000.0, restless=0.0)) is None
 
 
 # -- out of range

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from analysis.limits import STILL_RESTLESS_SHARE
 from ingest.samples import CHANNELS
 
 PUMP = {
@@ -37,6 +38,18 @@ def of(week, name, channel):
     return getattr(week, f"channel_{name}")[CHANNELS.index(channel)]
 
 
+def resting(steps, step_kpa=10.0):
+    """Two days at rest, pressure in steps of a coarse sensor."""
+    none = np.zeros(steps.size)
+    return {
+        "t_s": 10.0 * np.arange(steps.size),
+        "frequency_hz": none,
+        "pressure_kpa": step_kpa * np.round(steps),
+        "current_a": none,
+        "voltage_v": none + 232.0,
+    }
+
+
 def freeze(made, channel, from_s, to_s, value):
     made[channel] = np.where((made["t_s"] >= from_s) & (made["t_s"] < to_s), value, made[channel])
     return made
@@ -63,7 +76,6 @@ def test_a_frozen_reading_comes_back_with_what_it_outlasted(measure):
     assert of(week, "still_edges", "pressure_kpa") == pytest.approx(20, abs=1)  # ten runs
     assert of(week, "still_range_hz", "pressure_kpa") == pytest.approx(SPEED[1] - SPEED[0])
     assert of(week, "still_run_share", "pressure_kpa") == pytest.approx(200 / 900, abs=0.01)
-    assert of(week, "flicker_share", "pressure_kpa") > 0.9
 
 
 def test_a_stretch_away_from_the_setting_tells_more_than_a_coarse_hold_at_it(measure):
@@ -130,8 +142,35 @@ def test_it_is_told_whether_odd_readings_come_while_it_runs(measure):
     assert of(run.week, "odd_run_share", "pressure_kpa") == pytest.approx(0.25)
 
 
-def test_flicker_at_rest_is_told_of_a_live_channel_as_well(measure):
-    assert of(measure(**plant(), register=PUMP).week, "flicker_share", "pressure_kpa") > 0.9
+def test_a_live_channel_is_restless_at_rest(measure):
+    week = measure(**plant(), register=PUMP).week
+
+    assert of(week, "restless_share", "voltage_v") == pytest.approx(1 / 3, abs=0.02)  # white noise
+
+
+@pytest.mark.parametrize(
+    ("noise_steps", "level_steps", "is_restless"),
+    [
+        (0.1, 31.5, False),  # tips over the edge between two steps at every other sample
+        (0.1, 31.0, False),  # stands still all along
+        (0.7, 31.5, True),  # wider than a step: restless wherever the level stands
+        (0.7, 31.0, True),
+    ],
+)
+def test_a_coarse_reading_that_tips_over_one_edge_is_not_restless(
+    measure, noise_steps, level_steps, is_restless
+):
+    made = resting(level_steps + np.random.default_rng(3).normal(0, noise_steps, 17_280))
+
+    share = of(measure(**made, register=PUMP).week, "restless_share", "pressure_kpa")
+
+    assert ((share or 0.0) > STILL_RESTLESS_SHARE.value) is is_restless
+
+
+def test_a_reading_that_falls_all_day_is_not_restless(measure):
+    week = measure(**resting(40.0 - np.arange(17_280) / 3), register=PUMP).week
+
+    assert of(week, "restless_share", "pressure_kpa") == 0.0
 
 
 def test_no_volts_at_rest_is_an_outage_and_no_odd_reading(measure):
