@@ -12,6 +12,7 @@ from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from analysis.rhythm import Rhythm, rhythm_of
 from analysis.week_flow import WeekFlow, week_flow
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Site
+from ingest.left_out import LeftOutValues
 
 Verdict = tuple[Judged, ...] | NotAssessed
 """What a detector answers: findings (none: clear), or why it could not judge."""
@@ -53,6 +54,8 @@ class Case:
         The week's trips, oldest first.
     fault_codes : tuple of FaultCode
         What the company's list says of this controller model's codes.
+    left_out : tuple of LeftOutValues
+        Values of the week that no pump can show, so that they are in none of its samples.
     past : tuple of PumpWeek
         Earlier weeks of the same pump since its last restart of the baseline, oldest first.
     past_days : tuple of PumpDay
@@ -78,6 +81,7 @@ class Case:
     days: tuple[PumpDay, ...]
     trips: tuple[TripEvent, ...] = ()
     fault_codes: tuple[FaultCode, ...] = ()
+    left_out: tuple[LeftOutValues, ...] = ()
     past: tuple[PumpWeek, ...] = ()
     past_days: tuple[PumpDay, ...] = ()
     op_map: tuple[tuple[OpMapBin, ...], ...] = ()

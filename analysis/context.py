@@ -17,6 +17,7 @@ from analysis.no_flow import no_flow_drift
 from analysis.past import recent, up_to_week
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from ingest.installed_base import Pump, Register
+from ingest.left_out import LeftOutValues
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +32,7 @@ class Fleet:
     days: Mapping[str, Sequence[PumpDay]]
     op_map: Mapping[str, Sequence[OpMapBin]]
     trips: Mapping[str, Sequence[TripEvent]] = field(default_factory=dict)
+    left_out: Mapping[str, Sequence[LeftOutValues]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +73,7 @@ def case_of(fleet: Fleet, pump: Pump, record: PumpWeek, around: Around) -> Case:
         curve=fleet.register.curve_of(pump.pump_model),
         week=record,
         trips=tuple(t for t in fleet.trips.get(pump.pump_id, ()) if t.week == record.week),
+        left_out=tuple(o for o in fleet.left_out.get(pump.pump_id, ()) if o.week == record.week),
         fault_codes=fleet.register.codes_of(pump.controller_model),
         days=tuple(day for day in days if day.week == record.week),
         past=past,

@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 
 from analysis.past import recent_since
+from ingest.left_out import has_left_out
 
 _LIBRARIES = (
     *("duckdb", "jinja2", "matplotlib", "numpy", "orjson", "plotly", "pyarrow", "scikit-learn"),
@@ -63,6 +64,13 @@ def rejects_state(con: duckdb.DuckDBPyConnection) -> str:
     return _rows_state(con, "select * from rejects")
 
 
+def left_out_state(con: duckdb.DuckDBPyConnection, week: str) -> str:
+    """Values that no pump can show, left out of a week."""
+    if not has_left_out(con):
+        return ""
+    return _rows_state(con, "select * from left_out where week = $week", week)
+
+
 def answers_state(con: duckdb.DuckDBPyConnection, week: str) -> str:
     """All that was judged of a week."""
     return " ".join(
@@ -87,6 +95,7 @@ def judgement_state(
         program_state("ingest", "analysis"),
         register_state(con),
         samples_state(con, week),
+        left_out_state(con, week),
         *(f"{name} {state}" for name, state in before),
     )
     return fingerprint(*parts)

@@ -21,6 +21,7 @@ from analysis.record_reading import Chosen, read_measures, read_records
 from analysis.record_tables import Row
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from ingest.installed_base import Pump, Register
+from ingest.left_out import read_left_out
 
 BLOCK_PUMP_WEEKS = 4_000
 """Ours: about 100 MB of records; a block costs some 30 ms however small it is."""
@@ -147,6 +148,9 @@ class FleetReader:
             days=_joined(self._con, PumpDay, [recent]),
             op_map=_joined(self._con, OpMapBin, [long, recent]),
             trips=_joined(self._con, TripEvent, [replace(stretch, since=first, up_to=last)]),
+            left_out=read_left_out(
+                self._con, (pumps[0].pump_id, pumps[-1].pump_id), (first, last)
+            ),
         )
 
 

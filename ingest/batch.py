@@ -15,12 +15,11 @@ import duckdb
 from ingest.archive import Archive
 from ingest.batch_checks import PumpInFile
 from ingest.batch_reading import Fleet, ReadBatch, channels_of
+from ingest.clock_table import instant_of_row, make_clock
 from ingest.coverage import pump_in_reach, stored_counts
 from ingest.held_rows import held_rows
 from ingest.ledger import FileResult
-from ingest.local_time import LocalTime
 from ingest.row_problems import COSTS_ROW
-from ingest.rows import arrow_table
 from ingest.samples import CHANNELS, channel_columns, column_type
 from ingest.survey import Survey, WeekStarts, survey, week_starts
 
@@ -46,7 +45,7 @@ def add_batch(con: duckdb.DuckDBPyConnection, fleet: Fleet, batch: ReadBatch) ->
     usable = [one for one in batch.seen if one.first_at is not None]
     if usable:
         weeks_of = _weeks_of(fleet, usable)
-        _make_clock(con, batch.clocks)
+        make_clock(con, batch.clocks)
         layout = probes[0].layout
         fields = channels_of(probes)
         rows = _usable_rows(fields, has_local=bool(batch.clocks), is_long=layout.is_long)
@@ -96,42 +95,13 @@ def weeks_between(fleet: Fleet, first: datetime, last: datetime) -> dict[int, We
     return {pump_no: by_zone[zone] for pump_no, zone in zones.items()}
 
 
-def _make_clock(
-    con: duckdb.DuckDBPyConnection, clocks: Mapping[str, tuple[LocalTime, list[int]]]
-) -> None:
-    """Make the table that turns local times into instants, by pump and stretch."""
-    rows = [
-        (pump_no, stretch)
-        for clock, pump_nos in clocks.values()
-        for pump_no in pump_nos
-        for stretch in clock.stretches
-    ]
-    stretches = arrow_table(
-        {
-            "pump_no": ([pump_no for pump_no, _ in rows], "integer"),
-            "from_local": ([one.from_local for _, one in rows], "timestamp"),
-            "to_local": ([one.to_local for _, one in rows], "timestamp"),
-            "utc_offset": ([one.offset for _, one in rows], "interval"),
-        }
-    )
-    con.register("stretches", stretches)
-    con.execute("create or replace temp table clock as select * from stretches")
-    con.unregister("stretches")
-
-
 def _usable_rows(fields: set[str], *, has_local: bool, is_long: bool) -> str:
     """Select of the batch's usable rows as samples, with the file and row they came from."""
     columns = [
         f"raw.{name}" if name in fields else f"null::{column_type(name)} as {name}"
         for name in _COLUMNS
     ]
-    instant = "coalesce(raw.ts - clock.utc_offset, raw.ts)" if has_local else "raw.ts"
-    join = (
-        " left join clock on raw.is_local and raw.pump_no = clock.pump_no"
-        " and raw.ts >= clock.from_local and raw.ts < clock.to_local"
-        if has_local
-        else ""
-    )
+    instant, join = instant_of_row(has_local=has_local)
     only_tagged = " and raw.tag_no is not null" if is_long else ""
     rows = (
         f"select raw.file_no, raw.rowid as row_id, raw.pump_no, {instant} as ts,"  # noqa: S608

@@ -18,6 +18,7 @@ from ingest.batch_checks import (
 )
 from ingest.installed_base import Pump, Register
 from ingest.layout import RANGES
+from ingest.left_out import LeftOut, count_left_out
 from ingest.local_time import LocalTime
 from ingest.parts import Parted, part_files
 from ingest.probe import Probe
@@ -63,6 +64,8 @@ class ReadBatch:
         What each file holds of each pump, rows that cannot be used told apart.
     clocks : dict
         Local time of each zone that rows are local to, with those pumps' numbers.
+    left_out : list of LeftOut
+        Values that no pump can show, by the file's place in the batch.
     """
 
     probes: Sequence[Probe]
@@ -71,6 +74,7 @@ class ReadBatch:
     seen: list[PumpInFile]
     clocks: dict[str, tuple[LocalTime, list[int]]]
     rejects: list[Reject]
+    left_out: list[LeftOut]
 
 
 def read_batch(
@@ -110,15 +114,18 @@ def read_batch(
     rejects = [_file_reject(number, why) for number, why in unreadable.items()]
     rejects += _lost_seconds(con)
     rejects += [_unit_reject(probes[one.file_no], one, pump) for one, pump in wrong]
+    left_out: list[LeftOut] = []
     if any(one.n_flagged for one in seen):
         rejects += list_rejects(con, probes, fleet.numbers)
+        left_out = count_left_out(con, fleet.timezone_of, clocks)
         _blank_cells(con, probes)
     if wrong:
         seen = pumps_in_files(con, is_sparse=is_sparse)
     rejects = [replace(one, file_no=parted.home[one.file_no]) for one in rejects]
+    left_out = [replace(one, file_no=parted.home[one.file_no]) for one in left_out]
     rejects += parted.rejects
     rejects.sort(key=lambda reject: (reject.file_no, reject.line or 0))
-    return ReadBatch(probes, parted.home, parted.n_lost, seen, clocks, rejects)
+    return ReadBatch(probes, parted.home, parted.n_lost, seen, clocks, rejects, left_out)
 
 
 def _file_reject(file_no: int, why: str) -> Reject:

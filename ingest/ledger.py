@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 import duckdb
 
+from ingest.left_out import forget_left_out
 from ingest.log_files import LogFile
 from ingest.log_profile import LogProfile
 from ingest.probe import pump_of_name
@@ -108,6 +109,7 @@ class Ledger:
         ]
         self.con.execute("delete from files where list_contains($keys, sha256)", keys)
         self.con.execute("delete from rejects where list_contains($keys, sha256)", keys)
+        forget_left_out(self.con, keys["keys"])
         files = [{"sha256": e.key, **asdict(e), **asdict(done)} for e, done, _ in loaded]
         rejects = [
             {"sha256": entry.key, "file": entry.name, **asdict(reject)}

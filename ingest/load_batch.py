@@ -19,6 +19,7 @@ from ingest.clean_batch import (
 )
 from ingest.coverage import add_coverage
 from ingest.ledger import Entry, FileResult, Ledger
+from ingest.left_out import write_left_out
 from ingest.load_report import Tally
 from ingest.log_profile import LogProfile
 from ingest.new_files import NewFile
@@ -95,6 +96,7 @@ class BatchLoader:
                 for number, (new, done) in enumerate(zip(batch, result.files, strict=True))
             ]
             self.ledger.write(loaded)
+            write_left_out(self.con, [entry.key for entry, *_ in loaded], batch_read.left_out)
         self.con.execute("drop table raw")
         self._tell(loaded, result)
 

@@ -48,11 +48,17 @@ class ProblemKind:
     ----------
     unless : int
         Bits of problems that say it all, so that this one is not told too.
+    field : str or None
+        Channel whose value it is about.
+    tell_same : callable or None
+        Words where one value comes again and again among others that are plausible.
     """
 
     bit: int
     unless: int
     tell: Callable[[Probe, list[str]], Told]
+    field: str | None = None
+    tell_same: Callable[[Probe, list[str]], Told] | None = None
 
 
 def _time_text(probed: Probe, cells: list[str]) -> str:
@@ -116,11 +122,22 @@ def _not_a_number(place: ChannelPlace, cell: str) -> tuple[str, str]:
     )
 
 
-def _not_plausible(place: ChannelPlace, cell: str) -> tuple[str, str]:
+def _outside(place: ChannelPlace, cell: str) -> str:
     column = _COLUMNS[place.field]
     unit = place.unit if place.unit not in ("rpm", "pct") else ""
     usual = range_text(column, unit) if unit else "what a pump drive puts out"
-    reason = f"{place.title} is {cell}, outside {usual}"
+    return f"{place.title} is {cell}, outside {usual}"
+
+
+def _same_again(place: ChannelPlace, cell: str) -> tuple[str, str]:
+    return (
+        f"{_outside(place, cell)}, and the same each time: rather a mark for no reading.",
+        "check the sensor and its wiring",
+    )
+
+
+def _not_plausible(place: ChannelPlace, cell: str) -> tuple[str, str]:
+    reason = _outside(place, cell)
     other = _other_unit(place, cell)
     if other is not None:
         return f"{reason}; is it {other}?", "correct the column's unit"
@@ -128,18 +145,29 @@ def _not_plausible(place: ChannelPlace, cell: str) -> tuple[str, str]:
 
 
 def _other_unit(place: ChannelPlace, cell: str) -> str | None:
+    """Pressure unit that the number may be in instead, if there is one."""
+    everyday = everyday_unit(place, cell)
+    is_psi = place.unit == "psi" and place.field.startswith(("pressure", "suction"))
+    return everyday or ("kPa" if is_psi and (_number(cell) or 0) > 0 else None)
+
+
+def everyday_unit(place: ChannelPlace, cell: str) -> str | None:
     """Pressure unit in which the number would be an everyday one, if there is one."""
-    if not place.field.startswith(("pressure", "suction")):
-        return None
-    try:
-        number = float(cell.replace(",", "."))
-    except ValueError:
+    number = _number(cell)
+    if number is None or not place.field.startswith(("pressure", "suction")):
         return None
     names = {"psi": "psi", "bar": "bar", "kpa": "kPa"}
     for unit in ("kpa", "psi", "bar"):
         if unit != place.unit and _USUAL_KPA[0] <= conversion(unit).inner(number) <= _USUAL_KPA[1]:
             return names[unit]
-    return "kPa" if place.unit == "psi" and number > 0 else None
+    return None
+
+
+def _number(cell: str) -> float | None:
+    try:
+        return float(cell.replace(",", "."))
+    except ValueError:
+        return None
 
 
 KINDS = (
@@ -187,7 +215,11 @@ KINDS = (
     ),
     *(
         ProblemKind(
-            not_plausible_bit(column.field), _BROKEN, _of_channel(column.field, _not_plausible)
+            not_plausible_bit(column.field),
+            _BROKEN,
+            _of_channel(column.field, _not_plausible),
+            column.field,
+            _of_channel(column.field, _same_again),
         )
         for column in LOG_CHANNELS
     ),

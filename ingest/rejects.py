@@ -5,7 +5,7 @@ file that is wrong from end to end does not bury the others.
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ingest.installed_base import Problem
 from ingest.log_files import text_lines
 from ingest.probe import Probe, cells_of
-from ingest.reject_text import KINDS, ProblemKind, unknown_pump
+from ingest.reject_text import KINDS, ProblemKind, Told, everyday_unit, unknown_pump
 from ingest.row_problems import COSTS_CELL, COSTS_ROW, PUMP_UNKNOWN, SECONDS_LOST, UNIT_WRONG
 from ingest.shown import shown
 
@@ -62,8 +62,9 @@ def list_rejects(
         Pumps there are, to name the one a wrong id may stand for.
     """
     marked = con.sql(
-        "select raw.file_no, rowid - first_row as place, problems from raw"  # noqa: S608  # our own
-        " join (select file_no, min(rowid) as first_row from raw group by file_no) as files"
+        "select raw.file_no, rowid - first_row as place, problems, n_rows from raw"  # noqa: S608
+        " join (select file_no, min(rowid) as first_row, count(*) as n_rows from raw"
+        " group by file_no) as files"
         " using (file_no)"
         f" where problems & {COSTS_ROW | COSTS_CELL} <> 0 and problems & {_TOLD_ONCE} = 0"
         " order by raw.file_no, place"
@@ -74,7 +75,8 @@ def list_rejects(
     rejects: list[Reject] = []
     for number in np.unique(file_no).tolist():
         of_file = file_no == number
-        listing = _FileListing(con, number, probes[number], pump_ids)
+        n_rows = int(marked.column("n_rows")[int(np.argmax(of_file))].as_py())
+        listing = _FileListing(con, number, probes[number], pump_ids, n_rows)
         rejects += listing.rejects(place[of_file], problems[of_file])
     return rejects
 
@@ -85,6 +87,7 @@ class _FileListing:
     number: int
     probed: Probe
     pump_ids: Collection[str]
+    n_rows: int
 
     def rejects(self, place: NDArray[np.int64], problems: NDArray[np.uint32]) -> list[Reject]:
         by_kind = {kind: place[self._has(kind, problems)] for kind in KINDS}
@@ -113,9 +116,10 @@ class _FileListing:
     def _of_kind(
         self, kind: ProblemKind, places: NDArray[np.int64], lines: dict[int, _Line]
     ) -> Iterator[Reject]:
+        tell = self._words(kind, places, lines)
         for place in places[:LISTED_LINES].tolist():
             line = lines[place]
-            told = kind.tell(self.probed, line.cells)
+            told = tell(self.probed, line.cells)
             yield Reject(
                 file_no=self.number,
                 line=line.number,
@@ -125,7 +129,7 @@ class _FileListing:
                 content=shown(line.text, _CONTENT_LENGTH),
             )
         if len(places) > LISTED_LINES:
-            told = kind.tell(self.probed, lines[int(places[0])].cells)
+            told = tell(self.probed, lines[int(places[0])].cells)
             yield Reject(
                 file_no=self.number,
                 line=None,
@@ -134,6 +138,23 @@ class _FileListing:
                 f"{lines[int(places[0])].number} ({told.reason.rstrip('.')}).",
                 advice=told.advice,
             )
+
+    def _words(
+        self, kind: ProblemKind, places: NDArray[np.int64], lines: dict[int, _Line]
+    ) -> Callable[[Probe, list[str]], Told]:
+        """Words for a kind; others where one value comes again and again.
+
+        Not where it is most of the file and everyday in another unit: a pump at rest may show one
+        value for long, and a column in another unit is so from end to end.
+        """
+        if kind.tell_same is None or len(places) < 2:
+            return kind.tell
+        of = next(c for c in self.probed.layout.channels if c.field == kind.field)
+        listed = [lines[place].cells for place in places[:LISTED_LINES].tolist()]
+        cell, *others = {cells[of.index].strip() for cells in listed if of.index < len(cells)}
+        is_most = 2 * len(places) >= self.n_rows
+        may_be_unit = is_most and everyday_unit(of, cell) is not None
+        return kind.tell if others or may_be_unit else kind.tell_same
 
     def _unknown_pumps(
         self, places: NDArray[np.int64], lines: dict[int, _Line]

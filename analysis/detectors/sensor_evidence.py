@@ -48,9 +48,9 @@ def pressure_is_bad(case: Case) -> str | None:
 
 
 def channel_is_bad(case: Case, channel: str) -> str | None:
-    """Why a channel cannot be believed; an offset alone leaves it usable."""
+    """Why a channel cannot be believed; an offset, or values left out, leave it usable."""
     for bad in bad_channels(case):
-        if bad.channel == channel and bad.cause != OFFSET:
+        if bad.channel == channel and bad.cause != OFFSET and not bad.is_left_out:
             return bad.why
     return None
 
@@ -129,6 +129,35 @@ def _out_of_range(case: Case) -> tuple[BadChannel, ...]:
     return tuple(found)
 
 
+def _left_out(case: Case) -> tuple[BadChannel, ...]:
+    """Values that loading left out as no pump can show them.
+
+    Where they are most of the log, many different ones are rather a column in another unit.
+    """
+    found = []
+    for one in case.left_out:
+        is_one_value = 2 * one.n_of_value > one.n_values
+        if one.n_values < ODD_SAMPLES.value:
+            continue
+        if one.n_values >= case.week.n_samples and not is_one_value:
+            continue
+        found.append(
+            BadChannel(
+                channel=one.channel,
+                cause=OUT_OF_RANGE,
+                value=one.value,
+                why=f"in {one.n_values} samples, which are left out: no reading a pump can make",
+                consequence=POOR if one.channel == "pressure_kpa" else LOG_ONLY,
+                confidence=0.85,
+                limit=ODD_SAMPLES,
+                is_left_out=True,
+                from_s=(one.first_at - case.week.from_at).total_seconds(),
+                to_s=(one.last_at - case.week.from_at).total_seconds(),
+            )
+        )
+    return tuple(found)
+
+
 def _offset(case: Case) -> tuple[BadChannel, ...]:
     """Only what can be seen: a reading at a known zero, and a step that nothing else explains."""
     week, found = case.week, []
@@ -190,6 +219,7 @@ _TESTS: tuple[Callable[[Case], tuple[BadChannel, ...]], ...] = (
     stuck_speed,
     stuck_slow_channels,
     frozen,
+    _left_out,
     _offset,
 )
 """In this order the first reason found for a channel stands."""

@@ -111,7 +111,7 @@ def _measures(worst: BadChannel, bad: Sequence[BadChannel]) -> dict[str, Measure
     return {
         "channel": worst.channel,
         "value": round(worst.value, 3),
-        "channels": [one.channel for one in bad],
+        "channels": [one.channel for one in bad if not one.is_left_out],
         "stands_s": (
             None
             if worst.from_s is None or worst.to_s is None

@@ -56,6 +56,8 @@ class BadChannel:
         What it reads, in that unit; a share of time in percent where ``is_share``.
     why : str
         What shows it, to follow the reading in a sentence.
+    is_left_out : bool
+        Only of values that are in no sample: what was loaded of the channel can be believed.
     from_s, to_s : float or None
         When, from the week's start; None for the whole week. [s]
     """
@@ -68,6 +70,7 @@ class BadChannel:
     confidence: float
     limit: Limit
     is_share: bool = False
+    is_left_out: bool = False
     from_s: float | None = None
     to_s: float | None = None
 

@@ -14,6 +14,7 @@ from analysis.expected_current import ExpectedCurrent
 from analysis.no_flow import NoFlowDrift
 from analysis.records import OpMapBin, PumpDay, PumpWeek, TripEvent
 from ingest.installed_base import CurvePoint, FaultCode, Pump, Site
+from ingest.left_out import LeftOutValues
 from ingest.weeks import Week, week_bounds
 
 PSI_KPA = 6.894757
@@ -294,6 +295,7 @@ def make_case(
     no_flow_drift: NoFlowDrift | None = None,
     trips: tuple[TripEvent, ...] = (),
     fault_codes: tuple[FaultCode, ...] = (),
+    left_out: tuple[LeftOutValues, ...] = (),
     expected_current: ExpectedCurrent | None = None,
 ) -> Case:
     """A healthy case with the given fields changed.
@@ -317,5 +319,6 @@ def make_case(
         no_flow_drift=no_flow_drift,
         trips=trips,
         fault_codes=fault_codes,
+        left_out=left_out,
         learn_current=lambda: expected_current,
     )

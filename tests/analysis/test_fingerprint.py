@@ -10,7 +10,7 @@ import duckdb
 import pytest
 
 from analysis import fingerprint
-from analysis.answer_reading import read_assessments, scan_states
+from analysis.answer_reading import read_assessments, read_findings, scan_states
 from analysis.scan import scan
 from ingest.installed_base import Pump, Register, Site, Visit
 from ingest.load import load_logs
@@ -65,6 +65,21 @@ def test_a_changed_register_has_the_week_judged_again(
     save_register(con, register)
 
     assert scan(con).weeks_judged == (W47,)
+    assert scan(con).weeks_judged == ()
+
+
+def test_values_left_out_have_their_week_judged_again(
+    con: duckdb.DuckDBPyConnection, tmp_path: Path
+) -> None:
+    instants = [MONDAY + timedelta(days=9, hours=n, seconds=30) for n in range(24)]
+    lines = [f"{at.isoformat()}Z,6553.5,45,4" for at in instants]
+    path = tmp_path / "P-1__1.csv"
+    path.write_text("\n".join(["timestamp,pressure_kpa,frequency_hz,current_a", *lines]) + "\n")
+    load_logs(con, [path], REGISTER)
+
+    assert scan(con).weeks_judged == (W47,)
+    (found,) = [one for one in read_findings(con, W47) if one.kind == "sensor_fault"]
+    assert (found.cause, found.measures["value"]) == ("out_of_range", 6553.5)
     assert scan(con).weeks_judged == ()
 
 

@@ -226,6 +226,27 @@ def test_a_pressure_in_another_unit_is_asked_about(con, register, write_log):
     assert "pressure_psi is 4137, outside -14.7 to 580.2 psi; is it kPa?" in str(report.rejects[0])
 
 
+@pytest.mark.parametrize(
+    ("values", "is_unit_asked"),
+    [
+        ([60, 6553.5, 61, 62, 6553.5], False),  # among plausible ones
+        ([6553.5] * 5, False),  # no pressure of a pump in any unit
+        ([700] * 5, True),  # a pump at rest, logged in kPa
+        ([60, 700, 61, 710, 62, 720], True),
+    ],
+)
+def test_no_other_unit_is_asked_about_where_one_value_comes_again_and_again(
+    con, register, write_log, values, is_unit_asked
+):
+    header = "timestamp,pressure_psi,frequency_hz,current_a"
+
+    report = load_logs(con, [write_log("P-1.csv", rows(*values), header)], register)
+
+    told = [str(reject) for reject in report.rejects]
+    assert all(("is it kPa?" in text) is is_unit_asked for text in told)
+    assert all(("mark for no reading" in text) is not is_unit_asked for text in told)
+
+
 def test_many_like_rejects_of_a_file_are_listed_shortly(con, register, write_log):
     path = write_log("P-1.csv", [*rows("OL", *["OL"] * 49), *rows(400, start=50)])
 

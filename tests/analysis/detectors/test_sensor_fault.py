@@ -1,11 +1,15 @@
 """Sensor faults, and the still readings that are none."""
 
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
+from analysis.detectors.sensor_evidence import pressure_is_bad
 from analysis.detectors.sensor_fault import judge
 from analysis.no_flow import NoFlowDrift
+from analysis.root_cause import held_back
+from ingest.left_out import LeftOutValues
 from ingest.samples import CHANNELS
 
 PSI_KPA = 6.894757
@@ -242,6 +246,54 @@ def test_volts_flat_for_a_quiet_night_are_normal(make_case):
 
 
 # -- out of range
+
+
+def left_out(n_values, n_of_value, channel="pressure_kpa", value=6553.5 * PSI_KPA):
+    return (
+        LeftOutValues(
+            week="2026-W47",
+            channel=channel,
+            n_values=n_values,
+            value=value,
+            n_of_value=n_of_value,
+            first_at=datetime(2026, 11, 18),
+            last_at=datetime(2026, 11, 21),
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("share_of_log", "share_of_value", "is_found"),
+    [
+        (0.02, 1.0, True),
+        (0.02, 0.1, True),  # different ones, among far more that are plausible
+        (3.0, 1.0, True),  # hardly ever a reading any more
+        (3.0, 0.1, False),  # a column in another unit
+    ],
+)
+def test_values_that_loading_left_out_are_out_of_range(
+    make_case, share_of_log, share_of_value, is_found
+):
+    n_values = int(share_of_log * make_case().week.n_samples)
+
+    verdict = judge(make_case(left_out=left_out(n_values, int(share_of_value * n_values))))
+
+    assert [found.cause for found in verdict] == ["out_of_range"] * is_found
+    assert all(found.since_at == datetime(2026, 11, 18) for found in verdict)
+
+
+def test_one_value_left_out_may_be_a_fault_of_the_line(make_case):
+    assert judge(make_case(left_out=left_out(1, 1))) == ()
+
+
+def test_what_was_loaded_of_a_channel_with_values_left_out_can_be_believed(make_case):
+    case = make_case(left_out=left_out(400, 400))
+
+    found = judge(case)
+
+    assert [one.measures["channel"] for one in found] == ["pressure_kpa"]
+    assert pressure_is_bad(case) is None
+    assert held_back(found) == {}
 
 
 @pytest.mark.parametrize(
