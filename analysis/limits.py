@@ -224,6 +224,11 @@ RAMP_BELOW_MIN_S = Limit(
 AVERAGED_ROWS_MIN_SHARE = Limit(
     0.25, "samples below min_hz per start or stop", "ours: instants fall there far less often"
 )
+AVERAGED_SIGMAS = Limit(
+    2,
+    "standard deviations of a Poisson count",
+    "ours: common practice for telling a count from chance, one in forty",
+)
 QUIET_HOURS = Limit(3, "h", "ours: trade practice looks at the quietest 2 to 3 h of a night")
 NIGHT_OBSERVED_SHARE = Limit(
     0.8, "share of the quiet window", "ours: a leak must show in all of it, so most must be seen"
@@ -401,6 +406,12 @@ SPEED_OFF_PEAK_HZ = Limit(1.5, "Hz at the highest", "ours: past an overshoot of 
 GAP_S = Limit(86400, "s at the week's end", "ours: a day; a daily upload may be that late")
 GAP_TOTAL_S = Limit(
     43200, "s a week", "ours: half a day hides a night or a day's work; outages are shorter"
+)
+CHANGES_ONLY_GAPS = Limit(
+    50, "silences a week", "ours: seven a day; a logger that fails is rarely back so often"
+)
+CHANGES_ONLY_GAP_S = Limit(
+    3600, "s on average", "common practice: loggers of changes give a sign of life within an hour"
 )
 GAP_LONG_S = Limit(259200, "s", "ours: three days; a fault may have come and grown unseen")
 NIGHT_OBSERVED_SHARE = Limit(

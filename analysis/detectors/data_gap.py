@@ -1,7 +1,8 @@
 """Data gap: the log is silent for long enough that the week is not known.
 
 Reads    times of samples only.
-Causes   none: a silent logger, a site switched off and a late upload look alike.
+Causes   none: a silent logger, a site switched off and a late upload look alike. Of very many
+         short silences it asks whether the logger writes only changes.
 Misses   why it is silent.
 """
 
@@ -12,6 +13,8 @@ from analysis.detectors.certainty import Ground, weigh
 from analysis.detectors.spells import days_seen
 from analysis.findings import Judged, Kind, Needs
 from analysis.limits import (
+    CHANGES_ONLY_GAP_S,
+    CHANGES_ONLY_GAPS,
     GAP_LONG_S,
     GAP_S,
     GAP_TOTAL_S,
@@ -34,6 +37,10 @@ HOUSEKEEPING, MONEY_OR_WEAR = 1, 2
 NO_CAUSE = (
     "Logger or its link silent, site switched off, power cut, or files not sent yet: the log"
     " cannot tell which"
+)
+CHANGES_ONLY = (
+    "A logger that writes a row only when a value changes: nothing is missing then, and a log"
+    ' profile with values = "on_change" under [log] says so. Load its files with that again'
 )
 
 
@@ -73,7 +80,7 @@ def judge(case: Case) -> Verdict:
             summary=_summary(case, gap_s, share, is_silent, nights),
             limit_source=(GAP_S if is_silent else GAP_TOTAL_S).source,
             grounds=grounds,
-            alternatives=(NO_CAUSE,),
+            alternatives=(CHANGES_ONLY, NO_CAUSE) if _may_be_changes(week) else (NO_CAUSE,),
         ),
     )
 
@@ -192,6 +199,14 @@ def _worrying(case: Case) -> list[Ground]:
     return [ground for ground in reasons if ground.holds]
 
 
+def _may_be_changes(week: PumpWeek) -> bool:
+    """Whether the silences may lie between changes: very many, and none of them long."""
+    return (
+        week.n_gaps >= CHANGES_ONLY_GAPS.value
+        and week.gap_s <= CHANGES_ONLY_GAP_S.value * week.n_gaps
+    )
+
+
 def _far_more_starts(last: PumpDay, before: tuple[PumpDay, ...]) -> bool:
     rates = sorted(day.n_starts / day.observed_s for day in before)
     if len(rates) < 2:
@@ -220,4 +235,9 @@ def _summary(
         else ""
     )
     gaps = join_text([f"{duration_text(gap_s)} of the week", f"{share * 100:.0f} %"], "or")
-    return f"The log is missing {gaps}{longest}{missed}."
+    many = (
+        f" It is silent {case.week.n_gaps} times: does it write a row only when a value changes?"
+        if _may_be_changes(case.week)
+        else ""
+    )
+    return f"The log is missing {gaps}{longest}{missed}.{many}"

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from analysis.limits import (
     AVERAGED_ROWS_MIN_SHARE,
+    AVERAGED_SIGMAS,
     RAMP_BELOW_MIN_S,
     RUNNING_ABOVE_HZ,
     SETTLE_S,
@@ -144,6 +145,10 @@ def holds_averages(
     are more per start and stop than ramps leave can only be averages over running and stopped
     time. A log faster than its ramps shows no difference, and needs none.
 
+    A sample counts by how long it holds: a log that writes changes has each step of a ramp, a
+    second long. Few starts and stops meet their ramps by chance, so that what chance allows
+    (Poisson counts, whose standard deviation is the root of their mean) is left out of account.
+
     Parameters
     ----------
     frequency_hz : ndarray, shape (n,)
@@ -152,10 +157,12 @@ def holds_averages(
         Lowest speed as set. [Hz]
     """
     between = (frequency_hz > 2 * RUNNING_ABOVE_HZ.value) & (frequency_hz < 0.95 * min_hz)
-    n_between = int(np.count_nonzero(between))
+    n_between = float(time.held_s[between].sum()) / time.interval_s
     n_edges = int(np.count_nonzero(cut.is_start | cut.is_stop))
     by_ramps = max(AVERAGED_ROWS_MIN_SHARE.value, RAMP_BELOW_MIN_S.value / time.interval_s)
-    return n_between >= _AVERAGED_ROWS_MIN and n_between > by_ramps * n_edges > 0
+    of_ramps = by_ramps * n_edges
+    by_chance = AVERAGED_SIGMAS.value * np.sqrt(of_ramps)
+    return n_edges > 0 and bool(n_between >= max(_AVERAGED_ROWS_MIN, of_ramps + by_chance))
 
 
 def smallest_step(values: NDArray[np.float32]) -> float | None:

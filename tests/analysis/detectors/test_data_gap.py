@@ -55,6 +55,16 @@ def test_half_a_day_of_silence_in_all_is_a_gap(make_case, bounds, n, hours, is_f
     assert bool(verdict) is is_found
 
 
+@pytest.mark.parametrize(("n", "minutes", "is_asked"), [(1_200, 8, True), (10, 120, False)])
+def test_many_short_silences_ask_whether_the_log_writes_only_changes(
+    make_case, bounds, n, minutes, is_asked
+):
+    found = only(judge(make_case(past=1, week=holes(bounds, n, minutes * 60.0))))
+
+    assert ('values = "on_change"' in found.alternatives[0]) is is_asked
+    assert ("only when a value changes?" in found.summary) is is_asked
+
+
 def test_a_log_that_ends_some_hours_early_is_only_late(make_case, bounds):
     assert judge(make_case(past=1, week=silent_for(bounds, 18 * HOUR_S))) == ()
 

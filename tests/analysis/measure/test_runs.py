@@ -130,6 +130,38 @@ def test_averages_are_told_from_instants(measure, interval_s):
     assert averages.run_share == pytest.approx(fine_hz.mean() / 45.0, rel=0.01)
 
 
+def written_on_change(t_s, hz, every_s=10.0):
+    """Rows of each change of speed, and every so often one more."""
+    is_row = np.append(True, hz[1:] != hz[:-1]) | (t_s % every_s == 0)
+    return t_s[is_row], hz[is_row]
+
+
+def test_ramps_of_a_log_of_changes_are_not_taken_for_averages(measure):
+    fine_s = np.arange(0.0, 2 * 86400.0, 1.0)
+    ramped_hz = np.interp(fine_s % 300, [0, 3, 100, 104, 300], [0, 45, 45, 0, 0])
+    t_s, hz = written_on_change(fine_s, ramped_hz)
+    averaged_hz = np.repeat(cycling(fine_s, 147.0, 314.0).reshape(-1, 10).mean(axis=1), 10)
+
+    assert not measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week.is_averaged
+    t_s, hz = written_on_change(fine_s, averaged_hz)
+    assert measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week.is_averaged
+
+
+@pytest.mark.parametrize(("n_met", "is_averaged"), [(6, False), (14, True)])
+def test_few_ramps_met_by_chance_are_not_taken_for_averages(measure, n_met, is_averaged):
+    hz = np.zeros(60_480)
+    edges = []
+    for run in range(7):
+        first = 4_000 + 8_000 * run
+        hz[first : first + 60] = 45.0
+        edges += [first - 1, first + 60]
+    hz[edges[:n_met]] = 12.0  # on its way up or down
+
+    week = measure(10.0 * np.arange(hz.size), frequency_hz=hz, pressure_kpa=400.0).week
+
+    assert week.is_averaged is is_averaged
+
+
 def test_ramps_of_a_fast_log_are_not_taken_for_averages(measure):
     t_s = np.arange(0.0, 86400.0, 1.0)
     hz = np.interp(t_s % 300, [0, 3, 100, 103, 300], [0, 45, 45, 0, 0])  # 3 s up, 3 s down
