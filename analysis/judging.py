@@ -194,7 +194,8 @@ def _judge_silent(fleet: Fleet, pump: Pump, week: str) -> tuple[list[Judged], An
     site = fleet.register.sites[pump.site_id]
     from_at, to_at = week_bounds(parse_week(week), site.timezone)
     answers[Kind.DATA_GAP] = (Status.FOUND, "")
-    return [data_gap.judge_silence(site, pump, earlier[-1], from_at, to_at)], answers
+    left_out = [one for one in fleet.left_out.get(pump.pump_id, ()) if one.week == week]
+    return [data_gap.judge_silence(site, pump, earlier[-1], from_at, to_at, left_out)], answers
 
 
 def _finding(

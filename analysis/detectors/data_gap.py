@@ -6,6 +6,7 @@ Causes   none: a silent logger, a site switched off and a late upload look alike
 Misses   why it is silent.
 """
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from analysis.case import Case, Verdict
@@ -28,12 +29,19 @@ from analysis.limits import (
 from analysis.records import PumpDay, PumpWeek
 from analysis.wording import duration_text, join_text, local_date_text
 from ingest.installed_base import Pump, Site
+from ingest.layout import NEEDED_CHANNELS
+from ingest.left_out import LeftOutValues
 from ingest.weeks import local_days, parse_week
 
 KIND = Kind.DATA_GAP
 NEEDS = Needs(interval_max_s=float("inf"))
 
 HOUSEKEEPING, MONEY_OR_WEAR = 1, 2
+_NEEDED_NAMES = {
+    "pressure_kpa": "pressure",
+    "frequency_hz": "frequency",
+    "current_a": "motor current",
+}
 NO_CAUSE = (
     "Logger or its link silent, site switched off, power cut, or files not sent yet: the log"
     " cannot tell which"
@@ -57,7 +65,12 @@ def judge(case: Case) -> Verdict:
         return ()
     worry = _worrying(case)
     confidence, grounds = weigh(
-        0.9, [Ground(True, 0.0, f"{duration_text(gap_s)} of the week carry no sample"), *worry]
+        0.9,
+        [
+            Ground(True, 0.0, f"{duration_text(gap_s)} of the week carry no sample"),
+            Ground(bool(_n_left_out(case.left_out)), 0.0, _left_out_text(case.left_out)),
+            *worry,
+        ],
     )
     since_at = week.last_at if is_silent else _since(case, gap_s)
     nights = nights_missing(case)
@@ -86,7 +99,12 @@ def judge(case: Case) -> Verdict:
 
 
 def judge_silence(
-    site: Site, pump: Pump, last: PumpWeek, from_at: datetime, to_at: datetime
+    site: Site,
+    pump: Pump,
+    last: PumpWeek,
+    from_at: datetime,
+    to_at: datetime,
+    left_out: Sequence[LeftOutValues] = (),
 ) -> Judged:
     """Finding for a pump without a single sample in the week ``[from_at, to_at)``.
 
@@ -94,6 +112,8 @@ def judge_silence(
     ----------
     last : PumpWeek
         The last week in which the pump was heard.
+    left_out : sequence of LeftOutValues
+        Values of this week that no pump can show: where there are some, its log was not silent.
     """
     gap_s = (to_at - last.last_at).total_seconds()
     heard = local_date_text(last.last_at, site.timezone)
@@ -111,13 +131,27 @@ def judge_silence(
             "longest_gap_s": round(gap_s),
         },
         summary=(
-            f"Nothing has been heard of pump {pump.pump_id} since {heard},"
+            f"No row of pump {pump.pump_id} can be used since {heard},"
+            f" {duration_text(gap_s)} to the end of the week: {_left_out_text(left_out)}."
+            if _n_left_out(left_out)
+            else f"Nothing has been heard of pump {pump.pump_id} since {heard},"
             f" {duration_text(gap_s)} to the end of the week."
         ),
         limit_source=GAP_S.source,
         grounds=("No sample in the whole week",),
         alternatives=(NO_CAUSE,),
     )
+
+
+def _n_left_out(left_out: Sequence[LeftOutValues]) -> int:
+    """Rows that came and cannot be used, as a value of one of their needed channels cannot be."""
+    return max((one.n_values for one in left_out if one.channel in NEEDED_CHANNELS), default=0)
+
+
+def _left_out_text(left_out: Sequence[LeftOutValues]) -> str:
+    channels = [_NEEDED_NAMES[one.channel] for one in left_out if one.channel in NEEDED_CHANNELS]
+    n_rows = _n_left_out(left_out)
+    return f"{n_rows} rows came with a {join_text(channels, 'or')} that no pump can show"
 
 
 def nights_missing(case: Case) -> tuple[str, ...]:

@@ -1,8 +1,10 @@
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 import pytest
 
 from analysis.detectors.data_gap import judge, judge_silence, nights_missing
+from ingest.left_out import LeftOutValues
 from ingest.weeks import week_bounds
 
 HOUR_S, DAY_S = 3600.0, 86_400.0
@@ -131,6 +133,32 @@ def test_a_week_without_a_sample_counts_from_the_last_one_heard(make_case, bound
     assert found.since_at == case.week.last_at
     assert found.measures["share_missing"] == 1.0
     assert found.consequence == 2
+
+
+def values_left_out(n_values):
+    at = datetime(2026, 11, 18)
+    return LeftOutValues(
+        week="2026-W47",
+        channel="pressure_kpa",
+        n_values=n_values,
+        value=45_184.8,
+        n_of_value=n_values,
+        first_at=at,
+        last_at=at,
+    )
+
+
+def test_rows_that_came_and_were_left_out_are_no_silence(make_case, bounds):
+    case, left_out = make_case(past=1, week=silent_for(bounds, 2 * DAY_S)), values_left_out(17_280)
+
+    found = only(judge(replace(case, left_out=(left_out,))))
+    silent = judge_silence(case.site, case.pump, case.past[-1], *bounds, [left_out])
+
+    told = "17280 rows came with a pressure that no pump can show"
+    assert told in found.grounds
+    assert told in silent.summary
+    assert "heard" not in silent.summary
+    assert not any("rows came" in ground for ground in only(judge(case)).grounds)
 
 
 def test_scattered_losses_date_from_the_first_day_that_lacks_much(make_case, bounds):
