@@ -150,6 +150,8 @@ def write_left_out(
 ) -> None:
     """Store what files had, once `forget_left_out` is done with what they had before.
 
+    The weeks of these pumps are to be measured, and so judged, again, even if no sample came.
+
     Parameters
     ----------
     keys : sequence of str
@@ -160,6 +162,11 @@ def write_left_out(
     con.execute(files("ingest").joinpath("left_out.sql").read_text(encoding="utf-8"))
     columns = {name: [getattr(one, name) for one in found] for name in _FIELDS}
     insert_columns(con, "left_out", {"sha256": [keys[one.file_no] for one in found], **columns})
+    con.execute(
+        "update coverage set is_measured = false from left_out where left_out.week = coverage.week"
+        " and left_out.pump_no = coverage.pump_no and list_contains($keys, left_out.sha256)",
+        {"keys": list(keys)},
+    )
 
 
 def forget_left_out(con: duckdb.DuckDBPyConnection, keys: Sequence[str]) -> None:

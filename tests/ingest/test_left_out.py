@@ -111,3 +111,17 @@ def test_files_add_up_and_one_read_again_with_its_unit_put_right_counts_no_more(
     load_logs(con, [first], register, [read_profile(in_kpa)])
 
     assert [n for n, *_ in counts(con, "P-1").values()] == [1]
+
+
+def test_a_late_file_of_nothing_else_has_its_week_judged_again(con, register, write_log):
+    good = [write_log("P-1.csv", rows(60, 61), HEADER), write_log("P-2.csv", rows(60, 61), HEADER)]
+    load_logs(con, good, register)
+    con.execute("update coverage set is_measured = true")
+
+    late = rows(6553.5, 6553.5, start="2026-11-17T00:00:00")
+    load_logs(con, [write_log("P-1__late.csv", late, HEADER)], register)
+
+    open_again = con.execute(
+        "select pump_id from coverage join pump_numbers using (pump_no) where not is_measured"
+    ).fetchall()
+    assert open_again == [("P-1",)]
