@@ -16,6 +16,7 @@ from analysis.detectors.sensor_evidence import bad_channels
 from analysis.detectors.sensor_still import BURST, BadChannel
 from analysis.detectors.spells import clear_if_seen, since_words
 from analysis.findings import Judged, Kind, MeasureValue, Needs
+from analysis.limits import STILL_FROZEN_S
 from analysis.wording import (
     amps_text,
     figures_text,
@@ -133,7 +134,8 @@ def _alternatives(bad: BadChannel) -> tuple[str, ...]:
     told = ["Its wiring or plug rather than the sensor", "The logger's input or its scaling"]
     if bad.channel == "pressure_kpa" and bad.cause == "stuck":
         told.insert(0, "A plugged or frozen sensor line")
-    if bad.channel == "pressure_kpa" and bad.consequence == BURST:
+    may_be_burst = bad.consequence == BURST and bad.limit is not STILL_FROZEN_S
+    if bad.channel == "pressure_kpa" and may_be_burst:  # water that flows flickers
         told.append("A burst that takes all the pressure")
     if bad.cause == "offset" and bad.channel == "pressure_kpa":
         told = ["A changed water level, or a pump that wore or was replaced", *told]

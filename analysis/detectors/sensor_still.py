@@ -12,6 +12,7 @@ from analysis.case import Case
 from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
 from analysis.limits import (
     GONE_SHARE,
+    HELD_SHARE,
     ODD_RUN_S,
     REST_AMPS_MIN_A,
     REST_AMPS_SHARE,
@@ -169,6 +170,17 @@ def _is_lost_at_top(still: Still, setting_kpa: float) -> bool:
     return still.value < low_share.value * setting_kpa and still.run_s >= STILL_AT_TOP_S.value
 
 
+def _is_driven_to_top(case: Case, still: Still) -> bool:
+    """Whether the pump ran at its top speed through it, as a control does that reads too little.
+
+    However near its setting: a reading that stands lets the control go on to the top.
+    """
+    setting_kpa = case.pump.pressure_setting_kpa
+    is_short = bool(setting_kpa) and still.value < HELD_SHARE.value * (setting_kpa or 0.0)
+    most_s = REST_SHARE.value * still.length_s
+    return is_short and still.run_s >= most_s and case.week.at_max_s >= most_s
+
+
 def _is_held(case: Case, still: Still, setting_kpa: float) -> bool:
     """Whether a reading may be what the control holds, which a coarse sensor shows unchanged."""
     held_kpa = case.week.held_pressure_kpa
@@ -294,7 +306,8 @@ def frozen(case: Case) -> tuple[BadChannel, ...]:
     In this week and the weeks before. Only one that moves by more than its rounding counts: a
     coarse one stands still between two steps and flickers just at their edge. Where two froze
     together the logger repeats a row and no sensor is at fault. A pressure that stands at rest
-    lets nothing start, which shows where a start was due.
+    lets nothing start, which shows where a start was due; one that stands below the setting
+    drives the pump to its top speed.
     """
     found = []
     for channel in ("pressure_kpa", "suction_kpa", "voltage_v"):
@@ -309,6 +322,7 @@ def frozen(case: Case) -> tuple[BadChannel, ...]:
             why = f"without its usual flicker for {still.length_s / 3600:.0f} h"
             rests = still.run_share <= _REST_RUN_SHARE and still.edges <= 1
             consequence = NO_START if rests and _start_was_due(case, still) else POOR
+            consequence = BURST if _is_driven_to_top(case, still) else consequence
             consequence = consequence if channel == "pressure_kpa" else LOG_ONLY
             found.append(_stuck(channel, still, why, consequence, 0.65, STILL_FROZEN_S))
     starts_s = [bad.from_s for bad in found if bad.from_s is not None]

@@ -138,6 +138,27 @@ def test_a_reading_that_lost_its_flicker_for_half_a_day_is_frozen(make_case):
 
 
 @pytest.mark.parametrize(
+    ("psi", "at_max_share", "consequence"),
+    [
+        (54, 1.0, 5),
+        (54, 0.1, 3),  # something else holds the speed down, or it is no running of this stretch
+        (59, 1.0, 3),  # what a control holds: it may be a large draw
+    ],
+)
+def test_a_pressure_frozen_just_short_of_its_setting_runs_the_pump_at_top_speed(
+    make_case, psi, at_max_share, consequence
+):
+    length_s = 250_000.0
+    stands = still("pressure_kpa", value=psi * PSI_KPA, s=length_s, run_share=1.0)
+    speed = {"frequency_max_hz": 60.0, "at_max_s": at_max_share * length_s}
+    found = found_in(make_case, held_pressure_kpa=psi * PSI_KPA, **stands, **speed)
+
+    assert found.consequence == consequence
+    assert ("full speed" in found.summary) == (consequence == 5)
+    assert not any("burst" in told for told in found.alternatives)
+
+
+@pytest.mark.parametrize(
     ("starts_a_day", "hours", "consequence"),
     [
         (12, 53, 4),
