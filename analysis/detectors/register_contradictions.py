@@ -186,10 +186,14 @@ def _may_fall_short(case: Case) -> bool:
 
 
 def is_pinned_at_min(case: Case) -> bool:
-    """Whether the pump sits at its minimum speed, where it cannot help making more pressure."""
+    """Whether the pump sits at its minimum speed, where it cannot help making more pressure.
+
+    Below it there are only ramps, which do not tell where it sits.
+    """
     low_hz, stop_hz = case.week.frequency_p05_hz, case.week.f0_hz
-    near_hz = case.pump.min_hz + SPEED_OFF_HZ.value
-    return low_hz is not None and low_hz <= near_hz and (stop_hz is None or stop_hz <= near_hz)
+    min_hz, near_hz = case.pump.min_hz, SPEED_OFF_HZ.value
+    sits_there = low_hz is not None and abs(low_hz - min_hz) <= near_hz
+    return sits_there and (stop_hz is None or stop_hz <= min_hz + near_hz)
 
 
 def _unit_hint(ratio: float) -> str:

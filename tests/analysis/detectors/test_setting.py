@@ -170,6 +170,17 @@ def test_a_pump_pinned_at_least_speed_over_its_pressure_needs_no_curve(make_case
     ]
 
 
+def test_samples_of_ramps_below_least_speed_do_not_show_a_pump_pinned_there(make_case):
+    ramps = {
+        "f0_hz": None,
+        "frequency_p05_hz": 17.0,
+        "held_pressure_kpa": 64 * PSI_KPA,
+        "stop_pressure_kpa": 64 * PSI_KPA,
+    }
+
+    assert broken(make_case, pump={"min_hz": 30.0}, week=ramps) == []
+
+
 # affinity laws: 66 Hz takes 1.331 times the power of 60 Hz, 63 Hz 1.158 times
 @pytest.mark.parametrize(
     ("max_hz", "p95_a", "is_broken"),
