@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 from analysis.case import Case, Verdict
 from analysis.detectors.certainty import Ground, weigh
 from analysis.detectors.sensor_evidence import bad_channels
-from analysis.detectors.sensor_still import BURST, BadChannel
+from analysis.detectors.sensor_still import BURST, BadChannel, rests_untold
 from analysis.detectors.spells import clear_if_seen, since_words
-from analysis.findings import Judged, Kind, MeasureValue, Needs
+from analysis.findings import Judged, Kind, MeasureValue, Needs, NotAssessed
 from analysis.limits import STILL_FROZEN_S
 from analysis.wording import (
     amps_text,
@@ -46,7 +46,8 @@ def judge(case: Case) -> Verdict:
     """Judge one pump-week; returns no finding or one."""
     bad = bad_channels(case)
     if not bad:
-        return clear_if_seen(case)
+        untold = rests_untold(case)
+        return clear_if_seen(case) if untold is None else NotAssessed(reason=untold)
     worst = max(bad, key=lambda one: (one.consequence, one.confidence))
     confidence, texts = weigh(worst.confidence, _grounds(case, worst, bad))
     week = case.week

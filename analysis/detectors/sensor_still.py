@@ -5,11 +5,12 @@ coarse: only what must have moved a reading counts against it.
 """
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from statistics import median_low
 
 from analysis.case import Case
 from analysis.detectors.gone_spells import Gone, gone_spells, of_kind
+from analysis.detectors.spells import days_seen
 from analysis.limits import (
     GONE_SHARE,
     HELD_SHARE,
@@ -33,6 +34,8 @@ from analysis.limits import (
     ZERO_AMPS_SHARE,
     Limit,
 )
+from analysis.records import PumpDay
+from analysis.wording import count_text, pressure_text
 from ingest.samples import CHANNELS
 
 STUCK, OUT_OF_RANGE, OFFSET = "stuck", "out_of_range", "offset"
@@ -279,14 +282,45 @@ def _usual_restlessness(case: Case, channel: str, still: Still) -> float:
     return median_low(known) if known else 0.0
 
 
+def _days_to_last_start(case: Case, until_at: datetime) -> tuple[PumpDay, ...]:
+    """Days seen that ended by then, up to the last that had a start.
+
+    The days without one after it belong to what is asked about. None where those are more: then
+    standing still is as usual as being used.
+    """
+    seen = [d for d in (*case.past_days, *case.days) if d.observed_s > 0]
+    before = [day for day in seen if day.from_at + _DAY <= until_at]
+    used_at = [at for at, day in enumerate(before) if day.n_starts > 0]
+    n_to_last = used_at[-1] + 1 if used_at else 0
+    return tuple(before[:n_to_last]) if 2 * n_to_last >= len(before) else ()
+
+
 def _start_was_due(case: Case, still: Still) -> bool:
     """Whether a pump that starts on nearly all its days has rested a whole day in the stretch."""
-    from_at = case.week.from_at + timedelta(seconds=still.from_s)
-    before = [day for day in case.days if day.from_at + _DAY <= from_at]
-    seen = [day for day in (*case.past_days, *before) if day.observed_s > 0]
+    seen = _days_to_last_start(case, case.week.from_at + timedelta(seconds=still.from_s))
     n_used = sum(day.n_starts > 0 for day in seen)
     is_used = bool(seen) and n_used >= START_DUE_DAYS_SHARE.value * len(seen)
     return is_used and still.length_s >= STILL_LONG_S.value
+
+
+def rests_untold(case: Case) -> str | None:
+    """Why it is not known whether the pressure stands: no start all week where some were due.
+
+    A house where nobody is looks the same by a coarse sensor. A reading that moved once is alive.
+    """
+    still, week = still_of(case, "pressure_kpa"), case.week
+    has_moved = week.pressure_step_kpa is not None
+    if still is None or has_moved or week.n_starts > 0 or still.run_share > _REST_RUN_SHARE:
+        return None
+    if _is_at_zero(still, is_suction=False) or not _start_was_due(case, still):
+        return None
+    last_used = _days_to_last_start(case, week.from_at)[-1]
+    n_days = (days_seen(case)[-1].local_date - last_used.local_date).days
+    return (
+        f"no start for {count_text(n_days, 'day')} at a pump that was used daily, and a pressure"
+        f" that stands at {pressure_text(still.value, case.site.units)}: nobody may be there, or"
+        " the sensor stands and no water comes; ask there"
+    )
 
 
 def _is_at_zero(still: Still, *, is_suction: bool) -> bool:

@@ -177,6 +177,45 @@ def test_a_pressure_frozen_at_rest_lets_nothing_start_where_a_start_was_due(
     assert found.consequence == consequence
 
 
+NO_STARTS = {"n_starts": 0}
+RESTS = {"n_starts": 0, "run_s": 0.0, "pressure_step_kpa": None} | still(
+    "pressure_kpa", restless=0.003, value=54 * PSI_KPA, s=604_790.0, from_s=5.0, run_share=0.0
+)
+
+
+def test_a_pressure_that_stands_all_week_where_starts_were_due_is_not_known_to_be_right(make_case):
+    verdict = judge(make_case(week=RESTS, every_day=NO_STARTS, past=3))
+
+    assert "no start for 7 days" in verdict.reason
+    assert "54 psi" in verdict.reason
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"past": 0},  # nothing tells what is usual
+        {"past": 3, "past_every_day": NO_STARTS},  # not used before either
+        {"past": 3, "week": RESTS | {"pressure_step_kpa": 1.0}},  # it moved: the sensor is alive
+        {"past": 3, "week": RESTS | still("pressure_kpa", s=604_790.0, from_s=5.0, run_share=0.0)},
+    ],
+    ids=["new", "never used", "moved", "drained"],
+)
+def test_a_rest_that_is_usual_or_shows_a_moving_or_an_empty_line_is_clear(make_case, change):
+    assert judge(make_case(**({"week": RESTS, "every_day": NO_STARTS} | change))) == ()
+
+
+def test_days_without_a_start_that_go_on_do_not_make_a_start_less_due(make_case):
+    case = make_case(week=RESTS, every_day=NO_STARTS, past=4)
+    days = enumerate(case.past_days)
+    before = [replace(day, n_starts=0) if at >= 16 else day for at, day in days]
+    longer = replace(case, past_days=tuple(before))
+
+    assert "no start for 19 days" in judge(longer).reason
+
+    mostly_still = [replace(day, n_starts=0) if at >= 9 else day for at, day in enumerate(before)]
+    assert judge(replace(case, past_days=tuple(mostly_still))) == ()
+
+
 def test_a_suction_frozen_all_week_is_known_by_the_weeks_before(make_case):
     frozen = still("suction_kpa", restless=None, value=70.0, s=604_800.0, edges=600.0)
     before = {"channel_restless_share": [None, None, None, None, 0.2, None, None, None]}
