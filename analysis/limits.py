@@ -488,6 +488,11 @@ NEXT_RUN_FLOW_HZ = Limit(
     "ours: a pump's curve is flat at no flow, so by the affinity laws 1 Hz more at 45 of 60 Hz is"
     " already a sixth of its most flow",
 )
+NEXT_RUN_SAMPLES = Limit(
+    3,
+    "samples of the run after a stop",
+    "ours: of fewer, the first may lie in the ramp up and the last in the ramp down",
+)
 IMPOSSIBLE_STOP_S = Limit(15, "s", "ours: shorter than any tank in the register should last")
 IMPOSSIBLE_STARTS_PER_DAY = Limit(
     100, "starts a day", "ours: enough that the median stop is a cycle and not a pause"

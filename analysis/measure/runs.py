@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import NEXT_RUN_FLOW_HZ
+from analysis.limits import NEXT_RUN_FLOW_HZ, NEXT_RUN_SAMPLES
 from analysis.measure.quantiles import median, quantile, robust_cv
 from analysis.measure.segments import RUNNING, STOPPED, UNKNOWN
 from analysis.measure.trace import Trace
@@ -131,6 +131,9 @@ def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, Any]:
     flow. Only the other stops say how much water the tank held. The slower quarter of these runs
     feeds little or nothing but the tank, which each start has to fill again.
 
+    A run of fewer than `NEXT_RUN_SAMPLES` does not show its highest speed: its stop is no idle
+    one, and it has no part in the refill.
+
     Parameters
     ----------
     f0_hz : float or None
@@ -146,12 +149,14 @@ def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, Any]:
     if f0_hz is None or stop.size == 0:
         return {"idle_stop_s_median": None, "idle_stop_s_p10": None, "refill_over_f0_hz": None}
     over_hz = np.fmax.reduceat(week.samples.frequency_hz, cut.first)[stop + 1] - f0_hz
-    stop_s = np.where(over_hz > NEXT_RUN_FLOW_HZ.value, np.inf, cut.duration_s[stop])
+    is_seen = (cut.end - cut.first)[stop + 1] >= NEXT_RUN_SAMPLES.value
+    is_idle = is_seen & (over_hz <= NEXT_RUN_FLOW_HZ.value)
+    stop_s = np.where(is_idle, cut.duration_s[stop], np.inf)
     median_s, p10_s = np.quantile(stop_s, (0.5, 0.1), method="inverted_cdf").tolist()
     return {
         "idle_stop_s_median": median_s if np.isfinite(median_s) else None,
         "idle_stop_s_p10": p10_s if np.isfinite(p10_s) else None,
-        "refill_over_f0_hz": quantile(over_hz, _REFILL_SHARE),
+        "refill_over_f0_hz": quantile(over_hz[is_seen], _REFILL_SHARE),
     }
 
 

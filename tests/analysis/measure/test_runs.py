@@ -67,6 +67,21 @@ def test_stops_that_a_large_draw_ends_do_not_count_as_idle_ones(measure):
     assert idle_stop_s(np.where(t_s % 750.0 < 150.0, 45.0, 52.0)) == (None, 50.0, 7.0)  # 1 in 5
 
 
+def test_a_stop_is_no_idle_one_where_the_log_is_too_slow_for_the_next_run(measure):
+    # 15 s off, then two samples of a run that feeds a large draw at 52 Hz between them: the first
+    # in the ramp up, the last in the ramp down; an hour at the no-flow speed, 45 Hz, once a day
+    t_s = np.arange(0.0, WEEK_S, 15.0)
+    at = (t_s / 15.0).astype(int) % 3
+    hz = np.where(t_s % 86400.0 < 3600.0, 45.0, np.choose(at, (0.0, 44.0, 40.0)))
+
+    week = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
+
+    assert week.f0_hz is not None
+    assert week.stop_s_median == 15.0
+    assert (week.idle_stop_s_median, week.idle_stop_s_p10) == (None, None)
+    assert week.refill_over_f0_hz == 0.0
+
+
 @pytest.mark.parametrize(("week", "hours"), [(Week(2026, 10), 167), (Week(2026, 44), 169)])
 def test_hours_add_up_in_weeks_in_which_the_clocks_change(measure, week, hours):
     t_s = np.arange(0.0, hours * 3600.0, 30.0)
