@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.case import Case
 from analysis.detectors.nights import NightSays, leak_spell, read_nights
-from analysis.detectors.own_past import OwnPast, gradual_fall, own_past, usable_days
+from analysis.detectors.own_past import OwnPast, is_emptied_by_one_draw, own_past, usable_days
 from analysis.detectors.trusted_tank import trusted_tank
 from analysis.limits import (
     COUNT_FLIP_SHARE,
@@ -210,12 +210,10 @@ def _first_draw_empties(case: Case, past: OwnPast) -> bool:
     """
     if past.gradual_fall is None or past.run_s is None:
         return False
-    week, now = case.week, gradual_fall(case.week, is_resolved_before=True)
-    if now is None:
-        return False
+    week = case.week
     return (
         week.log_interval_s <= COUNT_INTERVAL_S.value
-        and FALL_CHANGE.value * now <= min(1.0, past.gradual_fall)
+        and is_emptied_by_one_draw(week, past.gradual_fall)
         and (week.run_s_median or 0.0) <= RUN_AS_EVER.value * past.run_s
     )
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from analysis.case import Case
 from analysis.few import median_of, quantile_of
-from analysis.limits import BASELINE_DAYS, DAY_OBSERVED_SHARE, SAME_INTERVAL_RATIO
+from analysis.limits import BASELINE_DAYS, DAY_OBSERVED_SHARE, FALL_CHANGE, SAME_INTERVAL_RATIO
 from analysis.records import PumpDay, PumpWeek
 
 DAY_S = 86_400.0
@@ -22,7 +22,9 @@ class OwnPast:
     """Usual values of earlier weeks; ``None`` where too few days in use were seen.
 
     From the days and weeks whose log was about as fast as this week's, or faster: a slower log
-    misses starts and short stops, and what it missed would look like a change.
+    misses starts and short stops, and what it missed would look like a change. What tells a tank
+    that one draw empties (`gradual_fall`, `fall_p50_kpa_per_min`, `refill_over_f0_hz`) is from
+    before it last began to, as no tank gets its charge back by itself.
 
     Attributes
     ----------
@@ -84,9 +86,10 @@ def own_past(case: Case) -> OwnPast:
     overshoots = [week.overshoot_kpa for week in weeks if week.overshoot_kpa is not None]
     falls = [day.fall_p90_kpa_per_min for day in _weekdays(days)]
     runs = [week.run_s_median for week in weeks if week.run_s_median is not None]
-    middle = [day.fall_p50_kpa_per_min for day in days]
-    refills = [week.refill_over_f0_hz for week in weeks if week.refill_over_f0_hz is not None]
-    gradual = [share for share in map(gradual_fall, weeks) if share is not None]
+    whole = _before_one_draw_emptied(weeks)
+    emptied = {week.week for week in weeks[len(whole) :]}
+    middle = [day.fall_p50_kpa_per_min for day in days if day.week not in emptied]
+    refills = [week.refill_over_f0_hz for week in whole if week.refill_over_f0_hz is not None]
     usual = _usual([starts_per_day(day) for day in _weekdays(days)])
     return OwnPast(
         starts_per_day=usual,
@@ -97,7 +100,7 @@ def own_past(case: Case) -> OwnPast:
         draw_change=_draw_change(case, days),
         stop_s_p10=_shortest_that_came_back(stops),
         run_s=median_of(runs) if runs else None,
-        gradual_fall=quantile_of(gradual, 1 - _USUAL_SHARE) if gradual else None,
+        gradual_fall=_usual_gradual_fall(whole),
         overshoot_kpa=median_of(overshoots) if overshoots else None,
         fall_p50_kpa_per_min=_usual([fall for fall in middle if fall is not None]),
         refill_over_f0_hz=quantile_of(refills, 1 - _USUAL_SHARE) if refills else None,
@@ -121,6 +124,12 @@ def gradual_fall(week: PumpWeek, *, is_resolved_before: bool = False) -> float |
     return max(0.0, (fall or 0.0) * (stop_s or 0.0) / _MIN_S / way_kpa)
 
 
+def is_emptied_by_one_draw(week: PumpWeek, usual: float) -> bool:
+    """Whether pressure sinks a third as far through the stops as the usual `gradual_fall`."""
+    now = gradual_fall(week, is_resolved_before=True)
+    return now is not None and FALL_CHANGE.value * now <= min(1.0, usual)
+
+
 def usable_days(days: Sequence[PumpDay]) -> list[PumpDay]:
     """Days seen for long enough that a daily rate means something."""
     return [day for day in days if day.observed_s >= DAY_OBSERVED_SHARE.value * DAY_S]
@@ -129,6 +138,20 @@ def usable_days(days: Sequence[PumpDay]) -> list[PumpDay]:
 def starts_per_day(day: PumpDay) -> float:
     """Starts of a day, carried over to a whole one."""
     return day.n_starts * DAY_S / day.observed_s
+
+
+def _before_one_draw_emptied(weeks: Sequence[PumpWeek]) -> Sequence[PumpWeek]:
+    """Weeks before one draw began to empty the tank; all where it did not, or only for a time."""
+    for n in range(1, len(weeks)):
+        usual = _usual_gradual_fall(weeks[:n])
+        if usual is not None and all(is_emptied_by_one_draw(week, usual) for week in weeks[n:]):
+            return weeks[:n]
+    return weeks
+
+
+def _usual_gradual_fall(weeks: Sequence[PumpWeek]) -> float | None:
+    known = [share for share in map(gradual_fall, weeks) if share is not None]
+    return quantile_of(known, 1 - _USUAL_SHARE) if known else None
 
 
 def _is_as_fast(interval_s: float | None, case: Case) -> bool:

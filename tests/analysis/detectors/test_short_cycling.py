@@ -436,11 +436,11 @@ STANDS = {  # until the last sample before the start, where 70 kPa used to be le
 SINKS = FEW_DRAWS | {"refill_over_f0_hz": 7.0}
 
 
-def _few_starts(make_case, week, **change):
+def _few_starts(make_case, week, past=(SINKS,) * 3, **change):
     return make_case(
         week=FEW_DRAWS | {"starts_per_day": 22.0} | week,
         every_day=daily(22, fall_p50_kpa_per_min=week["fall_p50_kpa_per_min"]),
-        past=[SINKS] * 3,
+        past=[FEW_DRAWS | of for of in past],
         past_every_day=daily(20, fall_p50_kpa_per_min=1.5),
         **change,
     )
@@ -453,6 +453,19 @@ def test_a_tank_that_neither_holds_nor_fills_is_found_however_few_the_starts(mak
     assert found.consequence == 2
     assert "hardly makes more starts than before (22 starts a day)" in found.summary
     assert any("first draw" in text for text in found.grounds)
+
+
+def test_a_lost_charge_does_not_become_the_habit_it_is_compared_with(make_case):
+    case = _few_starts(make_case, STANDS, past=[SINKS] * 2 + [STANDS] * 3)
+    gone_from = case.past[2].week
+    past_days = tuple(
+        dataclasses.replace(day, fall_p50_kpa_per_min=0.01) if day.week >= gone_from else day
+        for day in case.past_days
+    )
+
+    (found,) = short_cycling.judge(dataclasses.replace(case, past_days=past_days))
+
+    assert found.cause == "tank_charge_lost"
 
 
 def test_a_tank_that_holds_no_water_back_is_cleared_only_where_starts_fill_it_as_ever(make_case):
