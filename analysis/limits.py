@@ -235,10 +235,9 @@ NIGHT_OBSERVED_SHARE = Limit(
 )
 FLAT_BLOCK_S = Limit(300, "s", "ours: means of 5 min stand clear of a sensor's noise")
 FLAT_BLOCKS_MIN = Limit(
-    3,
-    "blocks of 5 min",
-    "ours: pressure that keeps for 15 min shows nobody drew and nothing leaks",
+    2, "blocks of 5 min", "ours: the fewest between which pressure can be seen to keep"
 )
+FLAT_SAMPLES_MIN = Limit(5, "samples", "ours: fewer may be alike by chance, between missed runs")
 FLAT_KPA = Limit(0.35, "kPa", "ours: half of 0.1 psi, the finest step common sensors show")
 VOLTAGE_LOW_PCT = Limit(90, "% of nominal volts", "NEMA MG 1-12.44; EN 50160")
 VOLTAGE_RANGE_A_PCT = Limit(95, "% of supply_volts", "ANSI C84.1 Range A service")
@@ -513,7 +512,11 @@ LEAK_MIN_FALL_KPA_PER_MIN = Limit(
 )
 LEAK_NIGHTS = Limit(3, "nights of a week", "ours: a leak does not choose its nights")
 NIGHTS_NEEDED = Limit(4, "nights observed", "ours: over half of them, else a pattern is a guess")
-FLAT_S = Limit(900, "s flat", "ours: the quietest quarter of an hour decides")
+FLAT_S = Limit(
+    600,
+    "s flat",
+    "ours: two means of 5 min; how slow a leak they rule out depends on the resolution",
+)
 LEAK_CONFIDENCE = Limit(0.5, "0-1", "ours: less is more likely use than a leak")
 VALVE_FLAT_SHARE = Limit(
     0.75, "share of quiet stopped time", "ours: a tight house holds flat for nearly all of it"

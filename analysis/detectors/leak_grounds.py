@@ -111,7 +111,7 @@ def _fall_grounds(case: Case, spell: Sequence[NightRead], is_valve: bool) -> lis
         Ground(
             not any(night.says is NightSays.PARTLY for night in spell),
             0.1,
-            "Not even the quietest 15 minutes of those nights hold flat",
+            "Not even the quietest ten minutes of those nights hold flat",
         ),
         Ground(cv is not None and cv <= REGULAR_CV.value, 0.1, "All quiet falls are alike"),
         Ground(

@@ -28,7 +28,7 @@ class NightSays(StrEnum):
 
     UNSEEN = "unseen"  # too little of it was logged
     HOLDS = "holds"  # pressure keeps flat: nobody draws, nothing leaks
-    FALLS = "falls"  # no flat quarter of an hour, falls or regular restarts throughout
+    FALLS = "falls"  # no flat ten minutes, falls or regular restarts throughout
     PARTLY = "partly"  # falls and restarts, but also a flat stretch
     RUNS = "runs"  # the pump never stops
     BUSY = "busy"  # in use, or too fast for the log: nothing to read

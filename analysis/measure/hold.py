@@ -7,11 +7,12 @@ run that the log missed, however: it refills the tank, and means across it hide 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import FLAT_BLOCK_S, FLAT_BLOCKS_MIN, FLAT_KPA
+from analysis.limits import FLAT_BLOCK_S, FLAT_BLOCKS_MIN, FLAT_KPA, FLAT_SAMPLES_MIN
 from analysis.measure.segments import STOPPED
 from analysis.measure.trace import Trace
 
@@ -23,7 +24,7 @@ class Hold:
     Attributes
     ----------
     flat_s : float
-        Time in stretches that held flat for 15 minutes or more. [s]
+        Time in stretches that held flat for ten minutes or more, and `FLAT_SAMPLES_MIN`. [s]
     longest_s : float
         The longest of them, 0 where there is none. [s]
     """
@@ -47,12 +48,13 @@ def holds(
         Rows before which the pump ran unseen, as from `falls.unseen_runs`.
     """
     limit_kpa = max(step_kpa, FLAT_KPA.value)
+    blocks_s = FLAT_SAMPLES_MIN.value * week.time.interval_s
+    n_min = max(int(FLAT_BLOCKS_MIN.value), ceil(blocks_s / FLAT_BLOCK_S.value))
     means = _block_means_kpa(week, windows_s, unseen)
-    return [_hold(means_kpa, limit_kpa) for means_kpa in means]
+    return [_hold(means_kpa, limit_kpa, n_min) for means_kpa in means]
 
 
-def _hold(means_kpa: NDArray[np.float64], limit_kpa: float) -> Hold:
-    n_min = int(FLAT_BLOCKS_MIN.value)
+def _hold(means_kpa: NDArray[np.float64], limit_kpa: float, n_min: int) -> Hold:
     is_flat = np.zeros(means_kpa.size, dtype=np.bool_)
     longest = 0
     values = means_kpa.tolist()

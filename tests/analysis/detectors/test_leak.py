@@ -468,6 +468,16 @@ def test_a_quiet_stretch_disproves_a_leak_in_a_log_of_any_pace(make_case, interv
     assert leak.judge(make_case(week=week, every_day=NIGHT))
 
 
+def test_ten_flat_minutes_disprove_a_leak_that_would_show_in_them(make_case):
+    # 0.35 kPa hide in five minutes a fall of 0.07 kPa/min, of 0.69 kPa steps one of 0.14
+    night = NIGHT | {"night_fall_p50_kpa_per_min": 0.98, "night_flat_s": 600.0}
+    fine = make_case(week=WEEK | {"pressure_step_kpa": 0.69}, every_day=night)
+    coarse = make_case(week=WEEK | {"pressure_step_kpa": 6.895}, every_day=night)
+
+    assert leak.judge(fine) == ()
+    assert leak.judge(coarse) != ()
+
+
 @pytest.mark.parametrize(
     ("l_per_day", "said"),
     [

@@ -100,6 +100,33 @@ def test_a_hold_between_two_draws_is_seen(measure):
     assert record.week.quiet_flat_share > 0.9
 
 
+def test_a_hold_between_small_fills_is_seen(measure):
+    # a fill every 13 min takes 14 kPa and the fifth ends the stop: as steep in the mean as a leak
+    # of 1.1 kPa/min, which cannot keep pressure for ten minutes
+    t_s = np.arange(0.0, WEEK_S, 10.0)
+    n_taken = t_s // 780.0 % 5
+    is_refill = t_s % 3900.0 < 40.0
+
+    def flat_s(p_kpa):
+        hz = np.where(is_refill, 48.0, home(t_s))
+        logged_kpa = np.round(p_kpa + np.random.default_rng(1).normal(0, 0.1, t_s.size), 1)
+        return measure(t_s, frequency_hz=hz, pressure_kpa=logged_kpa).days[2].night_flat_s
+
+    assert flat_s(414.0 - 14.0 * n_taken) == 600.0
+    assert flat_s(414.0 - 1.1 * (t_s % 3900.0) / 60.0) == 0.0
+
+
+@pytest.mark.parametrize(("interval_s", "is_seen"), [(60.0, True), (300.0, False)])
+def test_a_few_samples_alike_are_no_hold(measure, interval_s, is_seen):
+    # stops of 20 min: four samples where one comes every 5 min
+    t_s = np.arange(0.0, WEEK_S, interval_s)
+    hz = np.where(t_s % 1500.0 < 300.0, 48.0, 0.0)
+
+    record = measure(t_s, frequency_hz=hz, pressure_kpa=400.0)
+
+    assert (record.days[2].night_flat_s > 0.0) is is_seen
+
+
 def test_water_that_warms_and_rises_counts_as_holding(measure):
     t_s = np.arange(0.0, WEEK_S, 10.0)
 
