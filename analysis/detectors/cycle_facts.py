@@ -213,7 +213,7 @@ def _first_draw_empties(case: Case, past: OwnPast) -> bool:
     week = case.week
     return (
         week.log_interval_s <= COUNT_INTERVAL_S.value
-        and is_emptied_by_one_draw(week, past.gradual_fall)
+        and (past.is_emptied or is_emptied_by_one_draw(week, past.gradual_fall))
         and (week.run_s_median or 0.0) <= RUN_AS_EVER.value * past.run_s
     )
 

@@ -5,7 +5,13 @@ from dataclasses import dataclass
 
 from analysis.case import Case
 from analysis.few import median_of, quantile_of
-from analysis.limits import BASELINE_DAYS, DAY_OBSERVED_SHARE, FALL_CHANGE, SAME_INTERVAL_RATIO
+from analysis.limits import (
+    BASELINE_DAYS,
+    DAY_OBSERVED_SHARE,
+    FALL_CHANGE,
+    RUN_AS_EVER,
+    SAME_INTERVAL_RATIO,
+)
 from analysis.records import PumpDay, PumpWeek
 
 DAY_S = 86_400.0
@@ -47,6 +53,8 @@ class OwnPast:
         Usual run. [s]
     gradual_fall : float or None
         Usual `gradual_fall` of a week.
+    is_emptied : bool
+        One draw had begun to empty the tank and it has not come back since.
     overshoot_kpa : float or None
         Usual overshoot at a stop. [kPa]
     fall_p50_kpa_per_min : float or None
@@ -64,6 +72,7 @@ class OwnPast:
     stop_s_p10: float | None
     run_s: float | None
     gradual_fall: float | None
+    is_emptied: bool
     overshoot_kpa: float | None
     fall_p50_kpa_per_min: float | None
     refill_over_f0_hz: float | None
@@ -86,7 +95,7 @@ def own_past(case: Case) -> OwnPast:
     overshoots = [week.overshoot_kpa for week in weeks if week.overshoot_kpa is not None]
     falls = [day.fall_p90_kpa_per_min for day in _weekdays(days)]
     runs = [week.run_s_median for week in weeks if week.run_s_median is not None]
-    whole = _before_one_draw_emptied(weeks)
+    whole = _before_one_draw_emptied(weeks, case.week)
     emptied = {week.week for week in weeks[len(whole) :]}
     middle = [day.fall_p50_kpa_per_min for day in days if day.week not in emptied]
     refills = [week.refill_over_f0_hz for week in whole if week.refill_over_f0_hz is not None]
@@ -101,6 +110,7 @@ def own_past(case: Case) -> OwnPast:
         stop_s_p10=_shortest_that_came_back(stops),
         run_s=median_of(runs) if runs else None,
         gradual_fall=_usual_gradual_fall(whole),
+        is_emptied=bool(emptied),
         overshoot_kpa=median_of(overshoots) if overshoots else None,
         fall_p50_kpa_per_min=_usual([fall for fall in middle if fall is not None]),
         refill_over_f0_hz=quantile_of(refills, 1 - _USUAL_SHARE) if refills else None,
@@ -140,13 +150,20 @@ def starts_per_day(day: PumpDay) -> float:
     return day.n_starts * DAY_S / day.observed_s
 
 
-def _before_one_draw_emptied(weeks: Sequence[PumpWeek]) -> Sequence[PumpWeek]:
-    """Weeks before one draw began to empty the tank; all where it did not, or only for a time."""
+def _before_one_draw_emptied(weeks: Sequence[PumpWeek], now: PumpWeek) -> Sequence[PumpWeek]:
+    """Weeks before one draw began to empty the tank; all where it did not, or came back since."""
     for n in range(1, len(weeks)):
         usual = _usual_gradual_fall(weeks[:n])
-        if usual is not None and all(is_emptied_by_one_draw(week, usual) for week in weeks[n:]):
+        if usual is None or not is_emptied_by_one_draw(weeks[n], usual):
+            continue
+        if not any(_sinks_as_ever(week, usual) for week in (*weeks[n + 1 :], now)):
             return weeks[:n]
     return weeks
+
+
+def _sinks_as_ever(week: PumpWeek, usual: float) -> bool:
+    now = gradual_fall(week, is_resolved_before=True)
+    return now is not None and RUN_AS_EVER.value * now >= min(1.0, usual)
 
 
 def _usual_gradual_fall(weeks: Sequence[PumpWeek]) -> float | None:

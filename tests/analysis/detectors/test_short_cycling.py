@@ -468,6 +468,21 @@ def test_a_lost_charge_does_not_become_the_habit_it_is_compared_with(make_case):
     assert found.cause == "tank_charge_lost"
 
 
+@pytest.mark.parametrize(
+    ("past", "is_told"),
+    [
+        ([SINKS] * 2 + [STANDS] * 2, True),
+        ([SINKS] * 4, False),
+        ([SINKS] * 2 + [STANDS, SINKS], False),  # was mended in between
+    ],
+)
+def test_a_lost_charge_is_gone_only_when_pressure_sinks_as_ever_again(make_case, past, is_told):
+    # 0.4 kPa/min over an hour go a third of the way of 70 kPa, where 6/7 of it were usual
+    week = {"fall_p50_kpa_per_min": 0.4, "stop_s_median": 3600.0, "refill_over_f0_hz": 0.8}
+
+    assert bool(short_cycling.judge(_few_starts(make_case, week, past=past))) is is_told
+
+
 def test_a_tank_that_holds_no_water_back_is_cleared_only_where_starts_fill_it_as_ever(make_case):
     unknown = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": None}))
     fills = short_cycling.judge(_few_starts(make_case, STANDS | {"refill_over_f0_hz": 6.0}))
