@@ -235,7 +235,9 @@ NIGHT_OBSERVED_SHARE = Limit(
 )
 FLAT_BLOCK_S = Limit(300, "s", "ours: means of 5 min stand clear of a sensor's noise")
 FLAT_BLOCKS_MIN = Limit(
-    2, "blocks of 5 min", "ours: the fewest between which pressure can be seen to keep"
+    3,
+    "blocks of 5 min",
+    "ours: pressure that keeps for 15 min shows nobody drew and nothing leaks",
 )
 FLAT_SAMPLES_MIN = Limit(5, "samples", "ours: fewer may be alike by chance, between missed runs")
 FLAT_KPA = Limit(0.35, "kPa", "ours: half of 0.1 psi, the finest step common sensors show")

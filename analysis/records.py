@@ -70,7 +70,7 @@ class PumpWeek:
     idle_stop_s_median: float | None = opt(
         "s",
         "median of whole stops, those whose next run goes over f0_hz by 1 Hz (it feeds a draw or"
-        " fills a tank), or is too short for the log to show, counted as endless; None where"
+        " fills a tank), or is too short for a slow log to show, counted as endless; None where"
         " endless",
     )
     idle_stop_s_p10: float | None = opt("s", "10th percentile of the same")

@@ -12,7 +12,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import FLAT_BLOCK_S, FLAT_BLOCKS_MIN, FLAT_KPA, FLAT_SAMPLES_MIN
+from analysis.limits import FLAT_BLOCK_S, FLAT_BLOCKS_MIN, FLAT_KPA, FLAT_S, FLAT_SAMPLES_MIN
 from analysis.measure.segments import STOPPED
 from analysis.measure.trace import Trace
 
@@ -24,9 +24,9 @@ class Hold:
     Attributes
     ----------
     flat_s : float
-        Time in stretches that held flat for ten minutes or more, and `FLAT_SAMPLES_MIN`. [s]
+        Time in stretches that held flat for 15 minutes or more. [s]
     longest_s : float
-        The longest of them, 0 where there is none. [s]
+        The longest flat stretch of ten minutes and `FLAT_SAMPLES_MIN` or more, else 0. [s]
     """
 
     flat_s: float
@@ -49,12 +49,13 @@ def holds(
     """
     limit_kpa = max(step_kpa, FLAT_KPA.value)
     blocks_s = FLAT_SAMPLES_MIN.value * week.time.interval_s
-    n_min = max(int(FLAT_BLOCKS_MIN.value), ceil(blocks_s / FLAT_BLOCK_S.value))
+    n_least = ceil(max(FLAT_S.value, blocks_s) / FLAT_BLOCK_S.value)
     means = _block_means_kpa(week, windows_s, unseen)
-    return [_hold(means_kpa, limit_kpa, n_min) for means_kpa in means]
+    return [_hold(means_kpa, limit_kpa, n_least) for means_kpa in means]
 
 
-def _hold(means_kpa: NDArray[np.float64], limit_kpa: float, n_min: int) -> Hold:
+def _hold(means_kpa: NDArray[np.float64], limit_kpa: float, n_least: int) -> Hold:
+    n_min = int(FLAT_BLOCKS_MIN.value)
     is_flat = np.zeros(means_kpa.size, dtype=np.bool_)
     longest = 0
     values = means_kpa.tolist()
@@ -63,6 +64,7 @@ def _hold(means_kpa: NDArray[np.float64], limit_kpa: float, n_min: int) -> Hold:
         end = _flat_until(values, begin, limit_kpa)
         if end - begin >= n_min:
             is_flat[begin:end] = True
+        if end - begin >= n_least:
             longest = max(longest, end - begin)
         if end == len(values):
             break

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.limits import NEXT_RUN_FLOW_HZ, NEXT_RUN_SAMPLES
+from analysis.limits import NEXT_RUN_FLOW_HZ, NEXT_RUN_SAMPLES, SHORTEST_RUN_S
 from analysis.measure.quantiles import median, quantile, robust_cv
 from analysis.measure.segments import RUNNING, STOPPED, UNKNOWN
 from analysis.measure.trace import Trace
@@ -131,8 +131,8 @@ def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, Any]:
     flow. Only the other stops say how much water the tank held. The slower quarter of these runs
     feeds little or nothing but the tank, which each start has to fill again.
 
-    A run of fewer than `NEXT_RUN_SAMPLES` does not show its highest speed: its stop is no idle
-    one, and it has no part in the refill.
+    In a log so slow that it can miss a run, one of fewer than `NEXT_RUN_SAMPLES` does not show its
+    highest speed: its stop is no idle one, and it has no part in the refill.
 
     Parameters
     ----------
@@ -149,7 +149,9 @@ def next_run_measures(week: Trace, f0_hz: float | None) -> dict[str, Any]:
     if f0_hz is None or stop.size == 0:
         return {"idle_stop_s_median": None, "idle_stop_s_p10": None, "refill_over_f0_hz": None}
     over_hz = np.fmax.reduceat(week.samples.frequency_hz, cut.first)[stop + 1] - f0_hz
-    is_seen = (cut.end - cut.first)[stop + 1] >= NEXT_RUN_SAMPLES.value
+    is_slow = week.time.interval_s > SHORTEST_RUN_S.value
+    n_samples = (cut.end - cut.first)[stop + 1]
+    is_seen = n_samples >= (NEXT_RUN_SAMPLES.value if is_slow else 1)
     is_idle = is_seen & (over_hz <= NEXT_RUN_FLOW_HZ.value)
     stop_s = np.where(is_idle, cut.duration_s[stop], np.inf)
     median_s, p10_s = np.quantile(stop_s, (0.5, 0.1), method="inverted_cdf").tolist()

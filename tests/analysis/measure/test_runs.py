@@ -67,19 +67,24 @@ def test_stops_that_a_large_draw_ends_do_not_count_as_idle_ones(measure):
     assert idle_stop_s(np.where(t_s % 750.0 < 150.0, 45.0, 52.0)) == (None, 50.0, 7.0)  # 1 in 5
 
 
-def test_a_stop_is_no_idle_one_where_the_log_is_too_slow_for_the_next_run(measure):
-    # 15 s off, then two samples of a run that feeds a large draw at 52 Hz between them: the first
-    # in the ramp up, the last in the ramp down; an hour at the no-flow speed, 45 Hz, once a day
-    t_s = np.arange(0.0, WEEK_S, 15.0)
-    at = (t_s / 15.0).astype(int) % 3
+@pytest.mark.parametrize(
+    ("interval_s", "idle_s", "refill_hz"), [(5.0, 5.0, -1.0), (15.0, None, 0.0)]
+)
+def test_a_stop_is_no_idle_one_where_a_slow_log_does_not_show_the_next_run(
+    measure, interval_s, idle_s, refill_hz
+):
+    # one sample of stop, then two of a run: a log of 15 s may have them in the ramp up and
+    # the ramp down, with a large draw between; an hour at the no-flow speed, 45 Hz, once a day
+    t_s = np.arange(0.0, WEEK_S, interval_s)
+    at = (t_s / interval_s).astype(int) % 3
     hz = np.where(t_s % 86400.0 < 3600.0, 45.0, np.choose(at, (0.0, 44.0, 40.0)))
 
     week = measure(t_s, frequency_hz=hz, pressure_kpa=400.0).week
 
-    assert week.f0_hz is not None
-    assert week.stop_s_median == 15.0
-    assert (week.idle_stop_s_median, week.idle_stop_s_p10) == (None, None)
-    assert week.refill_over_f0_hz == 0.0
+    assert week.f0_hz == 45.0
+    assert week.stop_s_median == interval_s
+    assert (week.idle_stop_s_median, week.idle_stop_s_p10) == (idle_s, idle_s)
+    assert week.refill_over_f0_hz == refill_hz
 
 
 @pytest.mark.parametrize(("week", "hours"), [(Week(2026, 10), 167), (Week(2026, 44), 169)])
