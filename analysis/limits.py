@@ -357,7 +357,9 @@ DROP_STEADY_SHARE = Limit(
 JOINT_GROWTH_RATIO = Limit(
     1.25, "times the first weeks' ohms", "ours: 40 K of copper make 1.16, so this is no season"
 )
-JOINT_GROWTH_PCT = Limit(1.0, "% of supply_volts", "ours: a growth that a hand meter would show")
+JOINT_GROWTH_PCT = Limit(
+    1.0, "% of supply_volts at heavy draw", "ours: a hand meter shows as much"
+)
 JOINT_RISING_SHARE = Limit(
     0.8, "share of pairs of weeks that rise", "ours: chance gives a half, one odd week is allowed"
 )

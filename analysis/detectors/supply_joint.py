@@ -47,18 +47,18 @@ def joint_growth(case: Case, nominal_v: float) -> JointGrowth | None:
     ohms = [week.loop_resistance_ohm or 0.0 for week in weeks]
     first = weeks[: max(1, len(weeks) // 3)]
     from_ohm = median(week.loop_resistance_ohm or 0.0 for week in first)
+    grown_ohm, heavy_a = ohms[-1] - from_ohm, heavy_supply_a(case)
     growth = JointGrowth(
         from_ohm=from_ohm,
         to_ohm=ohms[-1],
         from_drop_v=median(week.own_drop_v or 0.0 for week in first),
-        heat_w=(ohms[-1] - from_ohm) * heavy_supply_a(case) ** 2,
+        heat_w=grown_ohm * heavy_a**2,
         n_weeks=len(weeks),
         since_at=_grown_since(weeks, from_ohm).from_at,
     )
-    grown_v = (case.week.own_drop_v or 0.0) * (1 - 1 / growth.ratio)  # at like current
     is_grown = (
         growth.ratio >= JOINT_GROWTH_RATIO.value
-        and 100 * grown_v / nominal_v >= JOINT_GROWTH_PCT.value
+        and 100 * grown_ohm * heavy_a / nominal_v >= JOINT_GROWTH_PCT.value
         and growth.heat_w >= JOINT_HEAT_W.value
         and (_rising_share(ohms) >= JOINT_RISING_SHARE.value or _stepped_up(ohms))
     )

@@ -352,14 +352,27 @@ def test_a_drop_that_grows_over_weeks_is_a_heating_joint(make_case):
 
 
 LIGHT_DRAW = {"pair_supply_a": 1.6, "current_p95_a": 1.2, "frequency_p95_hz": 46.0}
+LARGE_PUMP = {"pair_supply_a": 3.8, "supply_current_is_logged": True, "input_current_p95_a": 8.0}
 HEAVY_LATER = LIGHT_DRAW | {"supply_current_is_logged": True, "input_current_p95_a": 9.0}
 
 
 # NBSIR 76-1011 (1976): a connection that glows makes 5 W at 0.8 A, 35 W at 15 A
 @pytest.mark.parametrize(
     ("draw", "ohm", "is_found"),
-    [({"pair_supply_a": 3.3}, 1.5, True), (LIGHT_DRAW, 2.0, False), (HEAVY_LATER, 2.0, True)],
-    ids=["14 W, though 2 % of the volts", "5 W at most", "light at starts, over 100 W later"],
+    [
+        ({"pair_supply_a": 3.3}, 1.5, True),
+        (LIGHT_DRAW, 2.0, False),
+        (HEAVY_LATER, 2.0, True),
+        (LARGE_PUMP, 0.66, True),
+        ({"pair_supply_a": 12.0}, 0.16, False),
+    ],
+    ids=[
+        "14 W, though 2 % of the volts",
+        "5 W at most",
+        "light at starts, over 100 W later",
+        "under 1 % of the volts at starts, 2 % and 37 W later",
+        "20 W, but under 1 % of the volts at any draw",
+    ],
 )
 def test_a_growing_joint_counts_by_its_heat(make_case, draw, ohm, is_found):
     def week(share):
