@@ -87,9 +87,18 @@ def rose_at_like_speed(case: Case) -> bool:
     A step too recent for a drift to show; judged on the 95th percentiles of current and
     frequency.
     """
-    p95_a, p95_hz = case.week.current_p95_a, case.week.frequency_p95_hz
-    if p95_a is None or p95_hz is None:
-        return False
+    step_a = like_speed_step_a(case)
+    return step_a is not None and (case.week.current_p95_a or 0.0) > step_a
+
+
+def like_speed_step_a(case: Case) -> float | None:
+    """Current [A] above which it has gone up, beside earlier weeks that ran as fast.
+
+    None where fewer than two did.
+    """
+    p95_hz = case.week.frequency_p95_hz
+    if p95_hz is None:
+        return None
     like_a = [
         past.current_p95_a
         for past in case.past
@@ -97,7 +106,7 @@ def rose_at_like_speed(case: Case) -> bool:
         and past.frequency_p95_hz is not None
         and abs(past.frequency_p95_hz - p95_hz) <= LOAD_STEP_HZ.value
     ]
-    return len(like_a) >= 2 and p95_a > (1 + LOAD_STEP_PCT.value / 100) * median(like_a)
+    return (1 + LOAD_STEP_PCT.value / 100) * median(like_a) if len(like_a) >= 2 else None
 
 
 def at_top_speed(case: Case) -> bool:

@@ -14,6 +14,7 @@ from analysis.detectors.certainty import Level, weigh
 from analysis.detectors.load_evidence import (
     clips,
     drift_is_real,
+    like_speed_step_a,
     margin_pct,
     off_expectation,
     rose_at_like_speed,
@@ -160,6 +161,11 @@ def _explains(case: Case, drift: CurrentDrift) -> bool:
 
 
 def _bounds(case: Case, cause: str) -> tuple[datetime, datetime]:
+    """First and last day of it; of a step up, the days above it: thin margin may be older."""
+    drift, step_a = case.drift, like_speed_step_a(case)
+    drifts = cause == "rising_load" and drift is not None and drift_is_real(drift)
+    if cause == "rising_load" and not drifts and step_a is not None:
+        return spell_bounds(case, lambda day: (day.current_p95_a or 0.0) > step_a)
     since_at, until_at = spell_bounds(
         case,
         lambda day: (
@@ -168,8 +174,8 @@ def _bounds(case: Case, cause: str) -> tuple[datetime, datetime]:
             or (day.clip_s or 0.0) > OVER_LIMIT_DAY_S.value
         ),
     )
-    if cause == "rising_load" and case.drift is not None and case.past:
-        first = case.past[-min(len(case.past), case.drift.n_weeks - 1)]
+    if drifts and drift is not None and case.past:
+        first = case.past[-min(len(case.past), drift.n_weeks - 1)]
         since_at = min(since_at, first.first_at)
     return since_at, until_at
 

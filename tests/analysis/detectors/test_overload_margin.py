@@ -138,6 +138,22 @@ def test_a_step_against_weeks_that_ran_as_fast_is_rising(make_case):
     assert found.cause == "rising_load"
 
 
+def test_a_step_counts_from_its_first_day_not_from_when_margin_was_thin(make_case):
+    thin = {"current_p95_a": 6.3}
+    case = make_case(
+        week={"current_p95_a": 7.4, "frequency_p95_hz": 53.0},
+        each_day=[*([thin] * 4), *([{"current_p95_a": 7.4, "over_limit_s": 5_000.0}] * 3)],
+        past=[thin | {"frequency_p95_hz": 53.0}] * 3,
+        past_every_day=thin,
+        drift=drift(3.0, -2.0, 8.0, n_weeks=4),
+    )
+
+    found = only(judge(case))
+
+    assert (found.cause, found.since_at) == ("rising_load", case.days[4].from_at)
+    assert "as far back as" not in found.summary
+
+
 def test_more_current_at_more_speed_is_no_rise(make_case):
     before = [{"current_p95_a": 5.7, "frequency_p95_hz": 50.0}] * 3
 
