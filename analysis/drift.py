@@ -16,6 +16,7 @@ from analysis.few import median_of, middle_of_seen
 from analysis.limits import (
     DRIFT_BIN_MIN_HELD_S,
     DRIFT_BIN_MIN_SAMPLES,
+    DRIFT_EDGE_HZ,
     DRIFT_MIN_WEEKS,
     DRIFT_WEEK_ENOUGH_S,
     DRIFT_WEEK_SHARE,
@@ -50,7 +51,9 @@ def current_drift(maps: Sequence[tuple[OpMapBin, ...]]) -> CurrentDrift | None:
     at once by least squares of log current, weighted by the time held and made robust by Huber's
     weights, so that bins seen in some weeks only neither help nor hurt; a bin's mean frequency
     wandering inside its 2 Hz is first taken out by the slope of current between neighbouring
-    bins of the same pressure. The slope is Theil and Sen's over the weeks' effects.
+    bins of the same pressure, and a bin-week further out than ``DRIFT_EDGE_HZ`` on a side without
+    a neighbour is left out: near no flow a little flow moves current much and speed hardly, so
+    slopes of larger flows do not tell. The slope is Theil and Sen's over the weeks' effects.
 
     Parameters
     ----------
@@ -72,7 +75,8 @@ def current_drift(maps: Sequence[tuple[OpMapBin, ...]]) -> CurrentDrift | None:
     .. [1] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau", JASA 63,
        1968.
     """
-    grid = _comparable(_grid([b for week in maps for b in week]))
+    grid = _grid([b for week in maps for b in week])
+    grid = None if grid is None else _comparable(_between_known(grid))
     if grid is None:
         return None
     effect_pct = 100.0 * np.expm1(_week_effects(_at_bin_frequency(grid), grid.held_s))
@@ -121,10 +125,33 @@ def _grid(bins: Sequence[OpMapBin]) -> _Grid | None:
     return _Grid(week, key.real, log_current, frequency_hz, held_s)
 
 
-def _comparable(grid: _Grid | None) -> _Grid | None:
+def _between_known(grid: _Grid) -> _Grid:
+    """Without bin-weeks whose frequency lies where no neighbour tells how current goes with it."""
+    centre_hz = middle_of_seen(grid.frequency_hz)
+    is_neighbour = _is_neighbour(grid, centre_hz)
+    has_below = np.concatenate(([False], is_neighbour))
+    has_above = np.concatenate((is_neighbour, [False]))
+    off_hz = grid.frequency_hz - centre_hz  # NaN where unseen, which compares as False
+    is_out = (off_hz < -DRIFT_EDGE_HZ.value) & ~has_below
+    is_out |= (off_hz > DRIFT_EDGE_HZ.value) & ~has_above
+    return _Grid(
+        grid.week,
+        grid.pressure_bin,
+        np.where(is_out, np.nan, grid.log_current),
+        np.where(is_out, np.nan, grid.frequency_hz),
+        np.where(is_out, 0.0, grid.held_s),
+    )
+
+
+def _is_neighbour(grid: _Grid, centre_hz: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether each bin and the next one tell how current goes with frequency between them."""
+    step_hz = np.diff(centre_hz)
+    is_near = (step_hz > 0.0) & (step_hz < _NEIGHBOUR_HZ)
+    return np.asarray((np.diff(grid.pressure_bin) == 0.0) & is_near)
+
+
+def _comparable(grid: _Grid) -> _Grid | None:
     """The largest set of whole weeks tied together by shared bins, and the bins that tie them."""
-    if grid is None:
-        return None
     seen = grid.held_s > 0.0
     ties = (seen.astype(np.float64) @ seen.T) > 0.0
     for _ in range(int(np.ceil(np.log2(max(2, grid.week.size))))):
@@ -160,11 +187,8 @@ def _at_bin_frequency(grid: _Grid) -> NDArray[np.float64]:
     """Log current carried to each bin's median frequency by the local slope."""
     level = middle_of_seen(grid.log_current)
     centre_hz = middle_of_seen(grid.frequency_hz)
-    step_hz = np.diff(centre_hz)
-    is_neighbour = (
-        (np.diff(grid.pressure_bin) == 0.0) & (step_hz > 0.0) & (step_hz < _NEIGHBOUR_HZ)
-    )
-    per_hz = np.diff(level)[is_neighbour] / step_hz[is_neighbour]
+    is_neighbour = _is_neighbour(grid, centre_hz)
+    per_hz = np.diff(level)[is_neighbour] / np.diff(centre_hz)[is_neighbour]
     if per_hz.size == 0:
         return grid.log_current
     below = np.full(level.size, np.nan)

@@ -64,6 +64,11 @@ DRIFT_BIN_MIN_SAMPLES = Limit(
 DRIFT_BIN_MIN_HELD_S = Limit(
     300, "s a bin and week", "ours: less is passing through the bin, not running in it"
 )
+DRIFT_EDGE_HZ = Limit(
+    0.25,
+    "Hz",
+    "ours: by the cube of the affinity laws under 2 % of current, which is no drift yet",
+)
 DRIFT_WEEK_SHARE = Limit(
     0.25,
     "of the median week's time in shared bins",

@@ -145,6 +145,24 @@ def test_a_speed_that_wanders_inside_its_bins_is_no_drift():
     assert abs(got.pct_per_week) < 0.02
 
 
+def test_a_little_flow_that_never_stops_is_no_drift():
+    # two weeks that mostly ran at no flow, then three with a leak: half a hertz more, 9 % more
+    # current, which the slope of the larger flows of the bin above would not explain
+    mostly = [(45.0, 2.03), (45.0, 2.03), (45.5, 2.22), (45.5, 2.22), (45.5, 2.22)]
+    maps = [
+        (
+            op_bin(week, frequency_bin_hz=44.0, frequency_mean_hz=hz, current_a=amps),
+            op_bin(week, frequency_bin_hz=46.0, frequency_mean_hz=46.7, current_a=2.51),
+            op_bin(week, frequency_bin_hz=50.0, frequency_mean_hz=50.5, current_a=3.27),
+        )
+        for week, (hz, amps) in enumerate(mostly)
+    ]
+
+    got = current_drift(maps)
+
+    assert (got.n_weeks, got.pct_per_week) == (5, pytest.approx(0.0, abs=0.02))
+
+
 def test_a_few_wild_bins_do_not_lead_the_slope():
     maps = fleet_of_bins(range(10), 0.5)
     wild = [
