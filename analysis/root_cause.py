@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.findings import Judged, Kind, MeasureValue
-from analysis.limits import MARGIN_HEALTHY_PCT
+from analysis.limits import MARGIN_HEALTHY_PCT, MARGIN_THIN_PCT
 
 _STORAGE_SETTINGS = ("ramp", "tank")
 _STORAGE_CAUSES = ("tank_charge_lost", "low_demand")
@@ -148,7 +148,15 @@ def _of_weak_delivery(root: Judged, other: Judged) -> list[tuple[str, bool]]:
     never_days = root.measures.get("never_days")
     if other.kind is Kind.LEAK and isinstance(never_days, int) and never_days > 0:
         return [("a pump that never reaches its setting never stops", True)]
+    if other.kind is Kind.OVERLOAD_MARGIN and _comes_of_speed(other):
+        return [("it makes up with speed, and speed takes current", True)]
     return []
+
+
+def _comes_of_speed(thin: Judged) -> bool:
+    """Whether a margin still fair shrank while current at like speed and pressure surely fell."""
+    is_fair = _number(thin, "overload_margin_pct") >= MARGIN_THIN_PCT.value
+    return is_fair and _number(thin, "drift_high_pct_per_week") < 0.0
 
 
 def _of_hunting(root: Judged, other: Judged) -> list[tuple[str, bool]]:

@@ -175,6 +175,24 @@ def test_weak_delivery_comes_before_a_setting_it_puts_out_of_reach():
     assert kinds(kept) == [Kind.WEAK_DELIVERY]
 
 
+@pytest.mark.parametrize(
+    ("margin_pct", "drift_high_pct", "n"),
+    [(9.0, -1.0, 1), (4.0, -1.0, 2), (9.0, 0.3, 2), (9.0, None, 2)],
+    ids=["current falls like for like", "a margin nearly gone", "may rise", "unknown"],
+)
+def test_margin_that_a_weak_pump_spends_on_speed_is_the_weak_pumps(margin_pct, drift_high_pct, n):
+    load = judged(
+        Kind.OVERLOAD_MARGIN,
+        "high_load",
+        overload_margin_pct=margin_pct,
+        drift_high_pct_per_week=drift_high_pct,
+    )
+
+    kept = nest([judged(Kind.WEAK_DELIVERY, "worn_or_blocked"), load])
+
+    assert (len(kept), kept[0].kind) == (n, Kind.WEAK_DELIVERY)
+
+
 def test_a_pump_that_never_reaches_its_setting_never_stops_and_is_no_leak():
     never = judged(Kind.WEAK_DELIVERY, "wrong_rotation", never_days=5)
     at_times = judged(Kind.WEAK_DELIVERY, "worn_or_blocked", never_days=0)
