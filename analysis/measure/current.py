@@ -14,6 +14,7 @@ from analysis.limits import (
     CEILING_PILE_SHARE,
     CEILING_SAMPLES_MIN,
     CEILING_SHORT_SHARE,
+    SHUT_DOWN_KPA,
     THERMAL_K,
     THERMAL_TAU_S,
 )
@@ -47,7 +48,8 @@ def ceiling(week: Trace, held_kpa: float | None) -> Ceiling:
     A drive that limits current cuts its speed: pressure stays over 5 % short of the setting
     although speed is below its limit, and current piles up at one value. Found where that lasts
     for a minute of the week and ten samples, most of it lies within 3 % of one current, and
-    settled running hardly ever passes that.
+    settled running hardly ever passes that. Filling a line that stood empty is no part of it:
+    pressure is short there at any current.
 
     Parameters
     ----------
@@ -59,7 +61,8 @@ def ceiling(week: Trace, held_kpa: float | None) -> Ceiling:
     if setting_kpa is None:
         return none
     settled = week.settled
-    is_back = settled.pressure_kpa < (1.0 - CEILING_SHORT_SHARE.value) * setting_kpa
+    is_short = settled.pressure_kpa < (1.0 - CEILING_SHORT_SHARE.value) * setting_kpa
+    is_back = is_short & ~_fills(week, is_short)
     is_back &= settled.frequency_hz < week.pump.max_hz - AT_MAX_WITHIN_HZ.value
     back = np.flatnonzero(is_back)
     back_s, back_a = settled.held_s[back], settled.current_a[back]
@@ -76,6 +79,21 @@ def ceiling(week: Trace, held_kpa: float | None) -> Ceiling:
     if not is_pile or above_s > CEILING_ABOVE_SHARE.value * float(settled.held_s.sum()):
         return none
     return Ceiling(at_a, settled.rows[back[piled]])
+
+
+def _fills(week: Trace, is_short: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Settled samples of runs that began on an empty line, until these first make pressure."""
+    settled, runs = week.settled, week.cut.runs
+    fills = np.zeros(is_short.size, dtype=np.bool_)
+    before = week.samples.pressure_kpa[np.maximum(week.cut.first[runs] - 1, 0)]
+    began_empty = week.cut.is_start[runs] & (before <= SHUT_DOWN_KPA.value)  # False of NaN
+    count = settled.end - settled.first
+    end = np.cumsum(count)
+    for run in np.flatnonzero(began_empty & (count > 0)):
+        part = slice(end[run] - count[run], end[run])
+        made = np.flatnonzero(~is_short[part])
+        fills[part][: made[0] if made.size else 0] = True
+    return fills
 
 
 def current_measures(week: Trace, of: Ceiling) -> dict[str, Any]:

@@ -86,6 +86,22 @@ def test_current_held_at_a_ceiling_is_found(measure):
     assert record.days[0].clip_s == record.week.clip_s
 
 
+@pytest.mark.parametrize(
+    ("stopped_kpa", "is_ceiling"), [(0.0, False), (330.0, True)], ids=["empty line", "large draw"]
+)
+def test_filling_an_empty_line_is_no_ceiling(measure, stopped_kpa, is_ceiling):
+    made = plant(5.0, 6.0)
+    since_start_s = made["t_s"] % CYCLE_S - 300.0
+    on = since_start_s >= 0.0
+    held_back = on & (since_start_s < 100.0)
+    made["current_a"] = np.where(held_back, 6.5, made["current_a"])
+    made["pressure_kpa"] = np.where(held_back, 330.0, np.where(on, 400.0, stopped_kpa))
+
+    week = measure(**made, register=PUMP).week
+
+    assert (week.ceiling_a is not None) is is_ceiling
+
+
 def test_full_speed_and_short_of_the_setting_is_no_ceiling(measure):
     made = plant(5.0, 8.0, pressure_kpa=330.0)
     made["frequency_hz"] = np.where(made["frequency_hz"] > 0, 60.0, 0.0)
