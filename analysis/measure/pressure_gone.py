@@ -44,6 +44,7 @@ def pressure_gone_measures(week: Trace, held_kpa: float | None, last: Last) -> d
     flow although it turns a fifth faster, which no pump full of water that turns forward does.
     There it must have sunk since it was last held and not have risen again: without water
     pressure only sinks, and one that stands, or comes back after a draw, is what this pump makes.
+    Where it comes back so and the run ends without holding it, all of the fall was such draws.
 
     Parameters
     ----------
@@ -144,23 +145,28 @@ def _gone_rows(week: Trace, setting_kpa: float, no_flow: _NoFlow) -> NDArray[np.
 def _sinks(week: Trace, rows: NDArray[np.int64], setting_kpa: float) -> NDArray[np.bool_]:
     """Whether pressure has sunk since it was last held in its run, or since the run's start.
 
-    Not where it stands above its lowest since then.
+    Not once it has come back from a fall; not before that either, unless it was held again then.
     """
     pressure_kpa, first = week.samples.pressure_kpa, week.cut.first
-    since = first[np.searchsorted(first, rows, side="right") - 1]
+    run = np.searchsorted(first, rows, side="right") - 1
+    since, until = first[run], week.cut.end[run]
     held = np.flatnonzero(pressure_kpa >= HELD_SHARE.value * setting_kpa)
     before = np.searchsorted(held, rows)
-    if held.size:
-        since = np.maximum(since, np.where(before > 0, held[before - 1], 0))
-    fall_kpa, rise_kpa = np.zeros(rows.size), np.zeros(rows.size)
+    since = np.maximum(since, np.append(-1, held)[before])
+    next_held = np.append(held, pressure_kpa.size)[before]
+    least_kpa = max(GONE_MOVES_SHARE.value * setting_kpa, _STEPS * (week.pressure_step_kpa or 0.0))
+    sinks = np.zeros(rows.size, dtype=np.bool_)
     begins, at = np.unique(since, return_index=True)
     for begin, of in zip(begins, np.split(np.arange(rows.size), at)[1:], strict=True):
-        here_kpa = pressure_kpa[begin : rows[of[-1]] + 1]
+        is_held_then = next_held[of[0]] < until[of[0]]
+        here_kpa = pressure_kpa[begin : min(next_held[of[0]], until[of[0]])]
+        lowest_kpa = np.fmin.accumulate(here_kpa)
+        has_fallen = here_kpa[0] - lowest_kpa > least_kpa
+        came_back = np.logical_or.accumulate(has_fallen & (here_kpa - lowest_kpa > least_kpa))
         mine = rows[of] - begin
-        fall_kpa[of] = here_kpa[0] - here_kpa[mine]
-        rise_kpa[of] = here_kpa[mine] - np.fmin.accumulate(here_kpa)[mine]
-    least_kpa = max(GONE_MOVES_SHARE.value * setting_kpa, _STEPS * (week.pressure_step_kpa or 0.0))
-    return np.asarray((fall_kpa > least_kpa) & (rise_kpa <= least_kpa))
+        sinks[of] = here_kpa[0] - here_kpa[mine] > least_kpa
+        sinks[of] &= ~came_back[mine] if is_held_then else ~came_back[-1]
+    return sinks
 
 
 def _spells(week: Trace, rows: NDArray[np.int64]) -> list[tuple[int, int]]:

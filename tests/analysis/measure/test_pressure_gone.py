@@ -125,6 +125,31 @@ def test_a_pressure_that_stands_short_and_comes_back_after_draws_is_the_pumps_ow
     assert measure(**made, register=PUMP).week.n_gone == 0
 
 
+@pytest.mark.parametrize("from_kpa", [290.0, 350.0, 390.0])
+def test_draws_of_which_each_goes_lower_are_no_dry_pump_where_pressure_comes_back(
+    measure, from_kpa
+):
+    # from the pressure it starts at down to the 290 of 400 kPa it makes; each draw takes 1.5 kPa
+    # more than the one before
+    def kpa(s):
+        stands = np.maximum(from_kpa - 10.0 * (s // 600), 290.0)
+        return np.where(s % 600 < 300, stands, stands - 15.0 - 1.5 * (s // 600))
+
+    made = stand_short(plant(10.0), 6000.0, 29_900.0, kpa)
+
+    assert measure(**made, register=PUMP).week.n_gone == 0
+
+
+def test_a_pump_that_gives_a_little_after_its_start_and_then_nothing_is_dry(measure):
+    made = stand_short(
+        plant(10.0), 6000.0, 6600.0, lambda s: np.where(s < 60, 330.0 + 0.5 * s, 378.0 - 0.3 * s)
+    )
+
+    week = measure(**made, register=PUMP).week
+
+    assert week.n_gone == 1
+
+
 def test_a_tank_emptied_by_draws_with_pauses_between_is_a_dry_pump_still(measure):
     made = stand_short(plant(10.0), 6030.0, 9030.0, lambda s: 350.0 - 20.0 * (s // 600))
 
