@@ -16,10 +16,12 @@ from analysis.limits import (
     DRY_CURRENT_MOST_PCT,
     DRY_CURRENT_SURE_PCT,
     DRY_OVER_NO_FLOW,
+    DRY_SPEED_OVER_NO_FLOW,
     GONE_SHARE,
     GONE_SURE_SHARE,
     OPEN_CIRCUIT_PCT,
 )
+from analysis.records import PumpWeek
 from analysis.wording import count_text, frequency_text
 
 _PCT = 100.0
@@ -125,7 +127,7 @@ def gone_spells(case: Case) -> tuple[Spell, ...]:
                 current_cv=cv,
                 after_start_s=after_s,
                 expected=expected,
-                what=_what(case, amps, kpa / setting_kpa, expected),
+                what=_what(case, amps, hz, kpa / setting_kpa, expected),
             )
         )
     return tuple(spells)
@@ -188,14 +190,21 @@ def current_when_held(case: Case, frequency_hz: float) -> Expected | None:
 
 def no_flow_current_a(case: Case) -> float | None:
     """Least current with water in the pump: that of this week's stops, or of earlier ones."""
-    for week in (case.week, *reversed(case.past)):
-        if week.no_flow_current_a:
-            return week.no_flow_current_a
-    return None
+    week = _week_of_no_flow(case)
+    return None if week is None else week.no_flow_current_a
+
+
+def _week_of_no_flow(case: Case) -> PumpWeek | None:
+    weeks = (case.week, *reversed(case.past))
+    return next((week for week in weeks if week.no_flow_current_a), None)
 
 
 def _what(
-    case: Case, current_a: float | None, share_of_setting: float, expected: Expected | None
+    case: Case,
+    current_a: float | None,
+    frequency_hz: float,
+    share_of_setting: float,
+    expected: Expected | None,
 ) -> Gone:
     if current_a is None or expected is None or expected.current_a <= 0.0:
         return Gone.UNTOLD
@@ -206,11 +215,23 @@ def _what(
         return Gone.UNTOLD if is_dip else Gone.OPEN  # a dip with no current: the current sensor
     least_a = no_flow_current_a(case)
     below_no_flow = least_a is not None and current_a <= DRY_OVER_NO_FLOW.value * least_a
+    deep = share_of_setting <= GONE_SURE_SHARE.value
     if pct <= DRY_CURRENT_SURE_PCT.value:
-        deep = share_of_setting <= GONE_SURE_SHARE.value
         if below_no_flow or (least_a is None and deep):
             return Gone.DRY
         return Gone.MAYBE_DRY if deep else Gone.WET
     if pct <= DRY_CURRENT_MOST_PCT.value and below_no_flow:
         return Gone.DRY
-    return Gone.WET
+    return Gone.DRY if deep and _below_far_above(case, current_a, frequency_hz) else Gone.WET
+
+
+def _below_far_above(case: Case, current_a: float, frequency_hz: float) -> bool:
+    """Whether it takes no more than at no flow though it turns a fifth faster.
+
+    No motor with water to turn does, however little of its current is load.
+    """
+    week = _week_of_no_flow(case)
+    if week is None or week.no_flow_current_a is None or week.no_flow_hz is None:
+        return False
+    is_far_above = frequency_hz >= DRY_SPEED_OVER_NO_FLOW.value * week.no_flow_hz
+    return is_far_above and current_a <= week.no_flow_current_a

@@ -139,6 +139,31 @@ def test_a_small_motor_whose_current_hardly_drops_needs_the_no_flow_current_to_c
     assert judge(above) == ()
 
 
+@pytest.mark.parametrize(
+    ("no_flow_hz", "amps", "share", "is_dry"),
+    [
+        (44.0, 4.8, 0.0, True),
+        (51.0, 4.8, 0.0, False),
+        (44.0, 5.0, 0.0, False),
+        (44.0, 4.8, 0.45, False),
+    ],
+)
+def test_without_pressure_a_motor_below_its_no_flow_current_a_fifth_faster_is_dry(
+    make_case, no_flow_hz, amps, share, is_dry
+):
+    # 5.2 A at 58 Hz is 5.56 A at 60 Hz by the affinity laws: 4.8 A is 86 % of that, which alone is
+    # no sign of a dry pump
+    mostly_magnetising = {
+        "no_flow_current_a": 4.9,
+        "no_flow_hz": no_flow_hz,
+        "top_held_current_a": 5.2,
+        "top_held_hz": 58.0,
+    }
+    case = make_case(**gone((90_000.0, 20.0, amps, share), **mostly_magnetising))
+
+    assert bool(judge(case)) is is_dry
+
+
 def test_half_of_the_pressure_left_with_low_current_is_no_dry_pump(make_case):
     # what turning backward leaves; a dry pump keeps 30 to 50 % at most: common practice
     assert judge(make_case(**gone((90_000.0, 600.0, 4.4, 0.45)))) == ()
