@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from statistics import median
 
 from analysis.case import Case
 from analysis.detectors.gone_spells import current_when_held, expected_current_of
@@ -22,7 +23,8 @@ from analysis.limits import (
 from analysis.records import PumpDay
 
 _PAST_WEEKS_MIN = 2
-_HELD_WELL_SHARE = 0.8  # of a day's settled running: a sound pump's hard draws leave that
+_OF_USUAL_SHARE = 0.8  # of the pump's usual day: ours, a sound one's days differ by less
+_MOSTLY_SHARE = 0.5  # of a day's settled running: less is no holding
 _AT_ONCE_DAYS = 2  # the day it began on holds part of both
 
 
@@ -74,11 +76,7 @@ def gather(case: Case) -> WeakEvidence:
     enough_days = len(days) >= min(WEAK_DAYS.value, len(days_seen(case)))
     never_days, before = _never_days([*case.past_days, *case.days])
     held_before = any((day.at_setting_share or 0.0) > WEAK_NEVER_SHARE.value for day in before)
-    held_well = [
-        day
-        for day in before[-_AT_ONCE_DAYS:]
-        if (day.at_setting_share or 0.0) >= _HELD_WELL_SHARE and not is_weak_day(day)
-    ]
+    held_well = _held_well(before)
     is_new = len(case.past) >= _PAST_WEEKS_MIN and all(
         (past.weak_s or 0.0) < WEAK_DAY_S.value for past in case.past
     )
@@ -123,6 +121,23 @@ def _never_days(days: Sequence[PumpDay]) -> tuple[tuple[PumpDay, ...], list[Pump
     while at and (ran[at - 1].at_setting_share or 0.0) <= WEAK_NEVER_SHARE.value:
         at -= 1
     return tuple(day for day in ran[at:] if is_weak_day(day)), ran[:at]
+
+
+def _held_well(before: Sequence[PumpDay]) -> list[PumpDay]:
+    """Which of the last days held the setting most of the time and about as much as ever.
+
+    As ever: the median of the days that were not weak. Hard draws and slow ramps leave a sound
+    pump short of it for a share of its running that is its own.
+    """
+    sound = [day.at_setting_share or 0.0 for day in before if not is_weak_day(day)]
+    if not sound:
+        return []
+    least = max(_OF_USUAL_SHARE * median(sound), _MOSTLY_SHARE)
+    return [
+        day
+        for day in before[-_AT_ONCE_DAYS:]
+        if (day.at_setting_share or 0.0) >= least and not is_weak_day(day)
+    ]
 
 
 def volts_explain(case: Case) -> bool:

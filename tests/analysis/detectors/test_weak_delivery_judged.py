@@ -151,6 +151,30 @@ def test_a_pump_that_got_there_slowly_does_not_turn_backward(make_case):
     assert only(judge(case)).cause == "worn_or_blocked"
 
 
+@pytest.mark.parametrize(
+    ("usual_share", "before_share", "cause"),
+    [
+        (0.72, 0.74, "wrong_rotation"),
+        (0.95, 0.94, "wrong_rotation"),
+        (0.95, 0.7, "worn_or_blocked"),
+        (0.3, 0.3, "worn_or_blocked"),
+    ],
+)
+def test_at_once_is_from_days_as_good_as_the_pumps_own(
+    make_case, usual_share, before_share, cause
+):
+    # hard draws leave this one short of its setting for a part of each day, none of them long
+    usual = {"weak_s": 0.0, "settled_s": 5_400.0}
+    case = make_case(
+        week=never(at_setting_share=0.2),
+        each_day=[*[usual | {"at_setting_share": before_share}] * 2, *[NEVER] * 5],
+        past=3,
+        past_every_day=usual | {"at_setting_share": usual_share},
+    )
+
+    assert only(judge(case)).cause == cause
+
+
 def test_never_at_its_setting_at_full_current_is_water_that_leaves(make_case):
     found = only(judge(make_case(week=never(weak_current_a=7.3), every_day=NEVER)))
 
