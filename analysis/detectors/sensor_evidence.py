@@ -146,7 +146,7 @@ def _left_out(case: Case) -> tuple[BadChannel, ...]:
                 channel=one.channel,
                 cause=OUT_OF_RANGE,
                 value=one.value,
-                why=f"in {one.n_values} samples, which are left out: no reading a pump can make",
+                why=f"in {one.n_values} samples of the week, which are left out: no pump shows it",
                 consequence=POOR if one.channel == "pressure_kpa" else LOG_ONLY,
                 confidence=0.85,
                 limit=ODD_SAMPLES,

@@ -86,6 +86,8 @@ def _summary(case: Case, bad: BadChannel) -> str:
             else ""
         )
         return f"{name} has stood at {reading} {since}, {bad.why}{burst}."
+    if bad.is_left_out:  # from time to time, so that the week's first is no beginning
+        return f"{name} reads {reading} {bad.why}."
     if bad.cause == "out_of_range":
         return f"{name} reads {reading} {since}, {bad.why}."
     shift = "may be off by" if bad.why.startswith("since") else "reads"

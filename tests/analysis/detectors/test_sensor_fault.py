@@ -340,6 +340,9 @@ def test_values_that_loading_left_out_are_out_of_range(
 
     assert [found.cause for found in verdict] == ["out_of_range"] * is_found
     assert all(found.since_at == datetime(2026, 11, 18) for found in verdict)
+    # it comes and goes over weeks: the week's first is not said to be where it began
+    assert all(f"in {n_values} samples of the week" in found.summary for found in verdict)
+    assert not any("since" in found.summary for found in verdict)
 
 
 def test_one_value_left_out_may_be_a_fault_of_the_line(make_case):
