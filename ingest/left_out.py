@@ -20,8 +20,8 @@ _FIELDS = ("pump_no", "week", "channel", "n_values", "value", "n_of_value", "fir
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeftOut:
-    """Values of one channel in one pump's local week, as one file had them.
+class LeftOutValues:
+    """Values of one channel in one pump's local week, of all its files.
 
     Attributes
     ----------
@@ -33,8 +33,6 @@ class LeftOut:
         Instants of the first and the last.
     """
 
-    file_no: int
-    pump_no: int
     week: str
     channel: str
     n_values: int
@@ -45,16 +43,11 @@ class LeftOut:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeftOutValues:
-    """What `LeftOut` says, of all files together."""
+class LeftOut(LeftOutValues):
+    """The same of one file, by its place in the batch and the pump's number."""
 
-    week: str
-    channel: str
-    n_values: int
-    value: float
-    n_of_value: int
-    first_at: datetime
-    last_at: datetime
+    file_no: int
+    pump_no: int
 
 
 def count_left_out(
@@ -97,24 +90,14 @@ def count_left_out(
                     max(ts) as last_at
                 from cells asof join week_start using (pump_no, ts) group by all
             )
-            select file_no, pump_no, week, sum(n)::bigint, first(value order by n desc, value),
-                max(n), min(first_at), max(last_at)
+            select file_no, pump_no, week, '{channel}', sum(n)::bigint,
+                first(value order by n desc, value), max(n), min(first_at), max(last_at)
             from by_value group by all order by file_no, pump_no, week
             """  # noqa: S608  # our own names and numbers
         ).fetchall()
         found += [
-            LeftOut(
-                file_no=file_no,
-                pump_no=pump_no,
-                week=week,
-                channel=channel,
-                n_values=n_values,
-                value=value,
-                n_of_value=n_of_value,
-                first_at=from_at,
-                last_at=to_at,
-            )
-            for file_no, pump_no, week, n_values, value, n_of_value, from_at, to_at in rows
+            LeftOut(file_no=file_no, **dict(zip(_FIELDS, values, strict=True)))
+            for file_no, *values in rows
         ]
     return found
 
@@ -199,18 +182,9 @@ def read_left_out(
         },
     ).fetchall()
     found: dict[str, list[LeftOutValues]] = {}
-    for pump_id, week, channel, n_values, value, n_of_value, first_at, last_at in rows:
-        found.setdefault(pump_id, []).append(
-            LeftOutValues(
-                week=week,
-                channel=channel,
-                n_values=n_values,
-                value=value,
-                n_of_value=n_of_value,
-                first_at=first_at,
-                last_at=last_at,
-            )
-        )
+    for pump_id, *values in rows:
+        one = LeftOutValues(**dict(zip(_FIELDS[1:], values, strict=True)))
+        found.setdefault(pump_id, []).append(one)
     return found
 
 
